@@ -114,6 +114,16 @@ impl Working {
         matches!(self, Self::Counted { bound: Some(_), .. } | Self::Part { bound: Some(_), .. })
     }
 
+    /// What it is a percentage of, and the percentage.
+    pub fn part(&self) -> Option<(Percent, Money)> {
+        match self {
+            Self::Part { rate, base, .. } | Self::Interest { rate, base, .. } => {
+                Some((*rate, *base))
+            }
+            _ => None,
+        }
+    }
+
     /// How a row's amount came about, with what it is of in words and figures.
     pub(crate) fn of(how: How, bound: Option<Bound>, (of, on): (String, Option<Base>)) -> Self {
         let zero = |exact: &Exact| Money::zero(exact.currency());

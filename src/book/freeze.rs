@@ -13,10 +13,10 @@ use crate::choose::Costed;
 use crate::cost::Landed;
 use crate::fault::{Code, Fault, Place, Report, Reported};
 use crate::price::{Payable, booked_on, event_of};
-use crate::quantity::Weights;
+use crate::quantity::{Exact, Money, Overflow, Weights};
 use crate::trade::{
-    Date, Event, Freeze, FrozenBox, FrozenCharge, FrozenLine, FrozenRow, FrozenSlab, Leg, Sharing,
-    Shipment, Tariffs,
+    BillOfLading, Covers, Date, Event, Freeze, FrozenBox, FrozenCharge, FrozenLine, FrozenRow,
+    FrozenSlab, Leg, Sharing, Shipment, Tariffs,
 };
 
 /// How a charge and its row are put into words, by those who know files and pages.
@@ -48,11 +48,17 @@ pub fn freeze(
     let slabs = slabs(shipment, costed);
     let slabs = report.found(slabs, "the box of every slab")?;
     let mut rows = Rows { words, known: FxHashMap::default(), all: Vec::new() };
-    let (sharings, sharing_of) = sharings(shipment, &costed.landed, report)?;
+    let (sharings, parts) = sharings(shipment, &costed.landed, report)?;
     let mut keys: BTreeMap<String, usize> = BTreeMap::new();
     let mut charges = Vec::new();
-    for (charge, sharing) in costed.landed.charges.iter().zip(sharing_of) {
-        let on = on(charge, shipment, costed);
+    let whole = costed.landed.charges.iter().zip(parts);
+    for (charge, part) in
+        whole.flat_map(|(charge, all)| all.into_iter().map(move |part| (charge, part)))
+    {
+        let mut on = on(charge, shipment, costed);
+        if let Some(bill) = part.bill.and_then(|at| shipment.bills.get(at)) {
+            on = format!("{on}, bill {}", bill.number);
+        }
         let key = match &*on {
             "" => charge.name.clone(),
             on => format!("{}/{on}", charge.name),
@@ -72,14 +78,15 @@ pub fn freeze(
             payee: payee(charge, shipment),
             invoice: invoice(charge, shipment),
             moves_no_money: charge.payable == Payable::Never,
-            owed: owed(charge, shipment, &costed.landed),
+            owed: owed(charge, &part, shipment, &costed.landed),
             worked: (words.worked)(charge),
-            amount: charge.amount(),
-            book: charge.book(),
+            part: charge.booked.working.part(),
+            amount: part.amount,
+            book: part.book,
             rate: charge.exchange().map(|exchange| exchange.quote),
             is_planned: !charge.planned().is_empty(),
             row: rows.of(&charge.source),
-            sharing,
+            sharing: part.sharing,
         });
     }
     let boxes = costed.plan.boxes.iter().map(|filled| FrozenBox {
@@ -89,6 +96,7 @@ pub fn freeze(
             .variant(filled)
             .map_or_else(String::new, |variant| variant.container.id.clone()),
         number: filled.number.as_ref().map(ToString::to_string),
+        bill: filled.bundles.iter().find_map(|bundle| bill_of_bundle(shipment, *bundle)),
     });
     let yard = &shipment.yard;
     Ok(Freeze {
@@ -140,6 +148,8 @@ fn lines(shipment: &Shipment, tariffs: &Tariffs) -> Vec<FrozenLine> {
         FrozenLine {
             id: line.id.clone(),
             invoice: invoice.map_or_else(String::new, |invoice| invoice.number.clone()),
+            bill: bill_of_invoice(shipment, line.invoice),
+            term: invoice.map_or_else(String::new, |invoice| invoice.term.value.to_string()),
             supplier: invoice.map_or_else(String::new, |invoice| invoice.supplier.clone()),
             stone: line.stone.value.clone(),
             finish: line.finish.id.clone(),
@@ -148,6 +158,18 @@ fn lines(shipment: &Shipment, tariffs: &Tariffs) -> Vec<FrozenLine> {
         }
     };
     shipment.lines.iter().map(line).collect()
+}
+
+/// The bill of lading that lists the box of a bundle.
+fn bill_of_bundle(shipment: &Shipment, bundle: usize) -> Option<String> {
+    let lists = |bill: &&BillOfLading| matches!(&bill.covers, Covers::Bundles(all) if all.contains(&bundle));
+    shipment.bills.iter().find(lists).map(|bill| bill.number.clone())
+}
+
+/// The bill of lading that lists an invoice.
+fn bill_of_invoice(shipment: &Shipment, invoice: usize) -> Option<String> {
+    let lists = |bill: &&BillOfLading| matches!(&bill.covers, Covers::Invoices(all) if all.contains(&invoice));
+    shipment.bills.iter().find(lists).map(|bill| bill.number.clone())
 }
 
 /// The slabs, each with its box; `None`: one lies in none.
@@ -176,27 +198,43 @@ fn slabs(shipment: &Shipment, costed: &Costed) -> Option<Vec<FrozenSlab>> {
     shipment.slabs.iter().map(slab).collect()
 }
 
-/// Who shares charges, each list of shares once; and the list of each charge.
+/// A charge as it is booked, or the part of one whose goods travel under one bill of lading.
+struct Part {
+    /// The bill, by position, where the charge is parted by them.
+    bill: Option<usize>,
+    amount: Money,
+    book: Money,
+    /// Its list of shares.
+    sharing: usize,
+}
+
+/// Who shares charges, each list of shares once; and the parts of each charge with the list of each.
 fn sharings(
     shipment: &Shipment,
     landed: &Landed,
     report: &mut Report,
-) -> Result<(Vec<Sharing>, Vec<usize>), Reported> {
+) -> Result<(Vec<Sharing>, Vec<Vec<Part>>), Reported> {
     let mut spreader = Spreader::new(shipment);
     spreader.learn_goods(&landed.charges);
     let mut all = Vec::new();
-    let mut of = vec![0; landed.charges.len()];
+    let mut of: Vec<Vec<Part>> = landed.charges.iter().map(|_| Vec::new()).collect();
     for (list, members) in together(&landed.charges).iter().enumerate() {
         let mut by_weights: Vec<(Arc<Weights>, Vec<usize>)> = Vec::new();
         for at in members {
             let charge = report.found(landed.charges.get(*at), "a charge")?;
             let weights = spreader.weights(charge, &landed.sets, report)?;
+            if let Some(parts) = by_bill((shipment, landed), (*at, &weights), &mut all) {
+                if let Some(slot) = of.get_mut(*at) {
+                    *slot = report.fits(parts, &charge.source)?;
+                }
+                continue;
+            }
             match by_weights.iter_mut().find(|(known, _)| Arc::ptr_eq(known, &weights)) {
                 Some((_, own)) => own.push(*at),
                 None => by_weights.push((weights, vec![*at])),
             }
         }
-        let is_one = by_weights.len() == 1;
+        let is_one = matches!(&by_weights[..], [(_, own)] if own.len() == members.len());
         for (weights, own) in by_weights {
             let set = own.first().and_then(|at| landed.charges.get(*at));
             let set = report.found(set, "the slabs of a charge")?.scope.set;
@@ -209,14 +247,73 @@ fn sharings(
             let shares = (0..landed.sets.len(set)).map(share).collect();
             let slabs = landed.sets.members(set).collect();
             for at in &own {
-                if let Some(slot) = of.get_mut(*at) {
-                    *slot = all.len();
+                if let Some((slot, charge)) = of.get_mut(*at).zip(landed.charges.get(*at)) {
+                    let (amount, book) = (charge.amount(), charge.book());
+                    slot.push(Part { bill: None, amount, book, sharing: all.len() });
                 }
             }
             all.push(Sharing { slabs, weights: Weights::clone(&weights), shares });
         }
     }
     Ok((all, of))
+}
+
+/// What a supplier bills for goods under several bills of lading, in parts: control of each may pass on its own day.
+/// The shares of slabs stay as they were costed. `None`: its goods travel under one bill.
+fn by_bill(
+    (shipment, landed): (&Shipment, &Landed),
+    (at, weights): (usize, &Weights),
+    all: &mut Vec<Sharing>,
+) -> Option<Result<Vec<Part>, Overflow>> {
+    let charge = landed.charges.get(at)?;
+    invoice(charge, shipment)?;
+    let mut of: BTreeMap<usize, Vec<(usize, usize)>> = BTreeMap::new();
+    for (position, slab) in landed.sets.members(charge.scope.set).enumerate() {
+        of.entry(bill(shipment, slab)?).or_default().push((position, slab));
+    }
+    if of.len() < 2 {
+        return None;
+    }
+    let share = |position: usize| landed.shares.of_charge(at, position).minor;
+    let book = |own: &[(usize, usize)]| own.iter().map(|(position, _)| share(*position)).sum();
+    let books: Vec<i64> = of.values().map(|own| book(own)).collect();
+    let (whole, currency) = (charge.amount(), charge.book().currency());
+    // In its own money each has its exact part, rounded so that they add up.
+    let one = Exact::from(Money::from_minor(1, currency));
+    let parts: Vec<Exact> = of
+        .values()
+        .map(|own| weights.share(&one, own.iter().map(|(position, _)| *position)))
+        .collect();
+    let amounts = if whole.currency() == currency {
+        books.clone()
+    } else {
+        let by = Weights::of_exact(&parts).and_then(|by| by.divide(whole));
+        match by {
+            Ok(amounts) => amounts,
+            Err(_) => return Some(Err(Overflow { what: "the parts of a charge" })),
+        }
+    };
+    let mut made = Vec::new();
+    for ((bill, own), (amount, book)) in of.into_iter().zip(amounts.into_iter().zip(books)) {
+        made.push(Part {
+            bill: Some(bill),
+            amount: Money::from_minor(amount, whole.currency()),
+            book: Money::from_minor(book, currency),
+            sharing: all.len(),
+        });
+        all.push(Sharing {
+            weights: weights.among(own.iter().map(|(position, _)| *position)),
+            shares: own.iter().map(|(position, _)| share(*position)).collect(),
+            slabs: own.into_iter().map(|(_, slab)| slab).collect(),
+        });
+    }
+    Some(Ok(made))
+}
+
+/// The bill of lading of a slab, by position.
+fn bill(shipment: &Shipment, slab: usize) -> Option<usize> {
+    let slab = shipment.slabs.get(slab)?;
+    shipment.bills.iter().position(|bill| shipment.covered(&bill.covers, slab.line, slab.bundle))
 }
 
 /// What a charge is counted by, in words; empty for the shipment as a whole.
@@ -278,7 +375,7 @@ fn invoice(charge: &Charge, shipment: &Shipment) -> Option<String> {
 
 /// The day a charge will be owed: that of control for what the supplier bills, else that of its leg, or of its
 /// payment where that comes before.
-fn owed(charge: &Charge, shipment: &Shipment, landed: &Landed) -> Date {
+fn owed(charge: &Charge, part: &Part, shipment: &Shipment, landed: &Landed) -> Date {
     let invoice = match charge.payable {
         Payable::ByPlan(at) => Some(at),
         _ => None,
@@ -289,12 +386,9 @@ fn owed(charge: &Charge, shipment: &Shipment, landed: &Landed) -> Date {
     });
     let event = shipment.dates.of(event_of(charge.leg));
     let Some(line) = of_goods else { return booked_on(&charge.payable, event) };
-    let first = landed.sets.members(charge.scope.set).next();
-    let slab = first.and_then(|at| shipment.slabs.get(at));
-    let covers = |bill: &&crate::trade::BillOfLading| {
-        slab.is_some_and(|slab| shipment.covered(&bill.covers, slab.line, slab.bundle))
-    };
-    let bill = shipment.bills.iter().find(covers);
+    let first = || landed.sets.members(charge.scope.set).next();
+    let own = part.bill.or_else(|| bill(shipment, first()?));
+    let bill = own.and_then(|at| shipment.bills.get(at));
     let control = shipment.lines.get(line).and_then(|line| shipment.control(line, bill));
     control.map_or(event, |control| control.day)
 }

@@ -4,7 +4,7 @@ use std::io::Write;
 
 use super::job::{Exit, Options};
 use super::ledger::{On, with_stock};
-use crate::sell::cover;
+use crate::sell::{cover, unwatched};
 use crate::show;
 
 /// Arguments of `cover`.
@@ -27,7 +27,12 @@ pub(super) fn run(args: &Args, options: &Options) -> Exit {
             Ok(all) => all,
             Err(exit) => return exit,
         };
-        let json = |out: &mut dyn Write| show::json::cover(&all, stock.on, out);
-        options.put(report, show::cover(&all, stock.on, options.units()), &json)
+        let others = unwatched(stock.ledger, stock.listed, stock.tariffs, stock.on);
+        let others = match Options::fitted(others) {
+            Ok(others) => others,
+            Err(exit) => return exit,
+        };
+        let json = |out: &mut dyn Write| show::json::cover((&all, &others), stock.on, out);
+        options.put(report, show::cover((&all, &others), stock.on, options.units()), &json)
     })
 }

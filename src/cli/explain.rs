@@ -120,6 +120,7 @@ fn piece(freeze: &Freeze, asked: &str, options: &Options) -> Option<(usize, Opti
     let pieces = ledger.pieces.get(shipment)?;
     let at = pieces.iter().rposition(|piece| piece.slab.id == asked)?;
     let state = ledger.slabs.get(shipment)?.get(freeze.slabs.len() + at)?;
+    let is_over = pieces.get(at)?.is_over;
     let mut of = pieces.get(at)?.of;
     while let Some(piece) = of.checked_sub(freeze.slabs.len()).and_then(|at| pieces.get(at)) {
         of = piece.of;
@@ -128,7 +129,11 @@ fn piece(freeze: &Freeze, asked: &str, options: &Options) -> Option<(usize, Opti
     let whole = &freeze.slabs.get(of)?.id;
     Some((
         of,
-        Some(format!("{asked} is a piece of {whole}, and is {} at {cost}.", state.at.word())),
+        Some(format!(
+            "{asked} {} {whole}, and is {} at {cost}.",
+            if is_over { "came over, is taken in like" } else { "is a piece of" },
+            state.at.word()
+        )),
     ))
 }
 

@@ -4,14 +4,16 @@ use std::io::Write;
 
 use super::job::{Exit, Options};
 use super::ledger::{Booked, with_booked};
-use crate::ledger::{open_by_age, settled};
+use crate::ledger::{by_currency, open_by_age, settled};
 use crate::show;
 
 pub(super) fn run(args: &Booked, options: &Options) -> Exit {
     with_booked(options, args, |ledger, shipment, on, report| {
         let all = Options::fitted(settled(ledger, shipment, on))?;
         let ages = Options::fitted(open_by_age(&all))?;
-        let json = |out: &mut dyn Write| show::json::settle(ledger, shipment, &all, on, out);
-        Ok(options.put(report, show::settle(ledger, shipment, (&all, &ages), on), &json))
+        let sums = Options::fitted(by_currency(&all))?;
+        let json =
+            |out: &mut dyn Write| show::json::settle(ledger, shipment, (&all, &sums), on, out);
+        Ok(options.put(report, show::settle(ledger, shipment, (&all, &sums, &ages), on), &json))
     })
 }

@@ -23,6 +23,9 @@ pub(super) struct Args {
     /// A row for each place, stone, supplier, shipment or class of age
     #[arg(long, value_enum, conflicts_with = "market")]
     by: Option<ByArg>,
+    /// Slabs of others in our yards alone: they are in no sum of the others
+    #[arg(long, conflicts_with_all = ["all", "market", "by", "parts"])]
+    consigned: bool,
     /// CSV files in this folder, one for each shipment
     #[arg(long, value_name = "FOLDER", conflicts_with_all = ["market", "by"])]
     parts: Option<PathBuf>,
@@ -73,6 +76,10 @@ fn list(args: &Args, options: &Options) -> Exit {
         let grouped = |by| Options::fitted(grouped(&listed, by));
         let put = || -> Result<Exit, Exit> {
             let units = options.units();
+            if args.consigned {
+                let json = |out: &mut dyn Write| show::json::stock(ledger, &[], on, out);
+                return Ok(options.put(report, show::consigned(ledger, on, units), &json));
+            }
             if let Some(folder) = &args.parts {
                 let parts = listed.chunk_by(|one, other| std::ptr::eq(one.freeze, other.freeze));
                 let parts = parts.filter_map(|own| {
@@ -83,7 +90,7 @@ fn list(args: &Args, options: &Options) -> Exit {
             }
             let Some(by) = by else {
                 let places = grouped(StockBy::Yard)?;
-                let json = |out: &mut dyn Write| show::json::stock(&listed, on, out);
+                let json = |out: &mut dyn Write| show::json::stock(ledger, &listed, on, out);
                 let page = show::stock(ledger, (&listed, &places), on, units);
                 return Ok(options.put(report, page, &json));
             };

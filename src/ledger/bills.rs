@@ -105,6 +105,8 @@ impl Posting<'_, '_> {
             name: name.value.clone(),
             payee: self.event.party.clone().unwrap_or_default(),
             treatment,
+            // A deposit stands in the estimate: what comes back and does not is a tax.
+            is_of_customs: true,
             invoice: None,
             moves_no_money: false,
             estimate: None,

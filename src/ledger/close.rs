@@ -5,7 +5,8 @@ use super::entry::{Entry, Line};
 use super::posting::{Posting, booked, money};
 use crate::fault::{At, Code, Fault, Report, Reported};
 use crate::quantity::{Currency, Money, Quote};
-use crate::trade::{Account, Date};
+use crate::read::Books;
+use crate::trade::{Account, BookKind, Date};
 
 impl Posting<'_, '_> {
     /// Holds the debits of a period against what was stated when it was closed for good.
@@ -87,4 +88,58 @@ impl Posting<'_, '_> {
 /// period shows.
 pub fn debits<'e>(entries: impl Iterator<Item = &'e Entry>) -> i64 {
     entries.flat_map(|entry| &entry.lines).map(|line| line.book.max(0)).sum()
+}
+
+/// A period that was closed.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Closed {
+    /// Its first day, the one after the close before; `None`: that of the first entry.
+    pub from: Option<Date>,
+    /// Its last day.
+    pub until: Date,
+    /// Whether nothing is posted in it any more.
+    pub is_final: bool,
+}
+
+impl Closed {
+    /// The close that ends on a day, the last of several: a draft becomes final by a close of its own.
+    pub fn of(books: &Books, until: Date) -> Option<Self> {
+        let all = || closes(books);
+        let is_final =
+            all().filter(|(day, _)| *day == until).map(|(_, is_final)| is_final).max()?;
+        let before = all().map(|(day, _)| day).filter(|day| *day < until).max();
+        Some(Self { from: before.and_then(|day| day.succ_opt()), until, is_final })
+    }
+
+    /// The days on which closes end, in words.
+    pub fn known(books: &Books) -> String {
+        let mut days: Vec<String> = closes(books).map(|(day, _)| day.to_string()).collect();
+        days.sort_unstable();
+        days.dedup();
+        match days[..] {
+            [] => "no period was closed yet".to_owned(),
+            _ => format!("closes end on {}", days.join(", ")),
+        }
+    }
+
+    /// Its word.
+    pub fn word(&self) -> &'static str {
+        if self.is_final { "final" } else { "draft" }
+    }
+}
+
+/// The closes that stand, each with its last day and whether it is final.
+fn closes(books: &Books) -> impl Iterator<Item = (Date, bool)> {
+    let is_back = |id: &str| {
+        books
+            .events
+            .iter()
+            .any(|event| matches!(&event.what, BookKind::Reverse { event } if event.value == id))
+    };
+    books.events.iter().filter_map(move |event| match &event.what {
+        BookKind::Close { until, is_final, .. } if !is_back(&event.id) => {
+            Some((until.value, *is_final))
+        }
+        _ => None,
+    })
 }

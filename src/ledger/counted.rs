@@ -19,7 +19,13 @@ impl Posting<'_, '_> {
         (names, found): (&[At<String>], &[Found]),
         report: &mut Report,
     ) -> Result<(), Reported> {
-        let there = self.ledger.slabs_of(self.event, names, report)?;
+        // What stands there for others is on the count, and is none of ours.
+        let is_of_others = |name: &&At<String>| {
+            self.ledger.consigned().any(|one| one.slab == name.value && one.yard == yard.value)
+        };
+        let names: Vec<At<String>> =
+            names.iter().filter(|name| !is_of_others(name)).cloned().collect();
+        let there = self.ledger.slabs_of(self.event, &names, report)?;
         let here = Where::Yard(yard.value.as_str().into());
         let mut again = Vec::new();
         let mut sound = Ok(());

@@ -72,7 +72,7 @@ impl Posting<'_, '_> {
                 quality,
                 ..SlabState::new()
             };
-            takers.push(self.add_piece(of, (cut, state), report)?);
+            takers.push(self.add_piece(of, (cut, state), false, report)?);
         }
         let pieces = takers.clone();
         let set = self.new_loss(Loss { parts, takers, by, borne: 0, given: 0 });
@@ -112,10 +112,11 @@ impl Posting<'_, '_> {
         }
     }
 
-    fn add_piece(
+    pub(super) fn add_piece(
         &mut self,
         (shipment, of): Of,
         (slab, state): (FrozenSlab, SlabState),
+        is_over: bool,
         report: &mut Report,
     ) -> Result<usize, Reported> {
         let ledger = &mut *self.ledger;
@@ -125,7 +126,7 @@ impl Posting<'_, '_> {
         let at = states.len();
         names.insert(slab.id.clone(), at);
         states.push(state);
-        pieces.push(Cut { slab, of });
+        pieces.push(Cut { slab, of, is_over });
         Ok(at)
     }
 

@@ -159,7 +159,9 @@ fn post(posting: &mut Posting<'_, '_>, own: Currency, report: &mut Report) -> Re
         BookKind::Advance { invoice, amount, bank, is_refundable } => {
             posting.advance((invoice, amount), bank.as_ref(), *is_refundable, report)
         }
-        BookKind::Control { invoices, rate } => posting.control(invoices, rate.as_ref(), report),
+        BookKind::Control { invoices, bills, rate } => {
+            posting.control((invoices, bills), rate.as_ref(), report)
+        }
         BookKind::Owed { of, rate } => posting.are_owed(of, rate.as_ref(), report),
         BookKind::Billed { lines, is_final, rate, owed_rate } => {
             let rates = Rates { posted: rate.as_ref(), owed: owed_rate.as_ref() };
@@ -172,7 +174,9 @@ fn post(posting: &mut Posting<'_, '_>, own: Currency, report: &mut Report) -> Re
             posting.paid(numbers, amount.as_ref(), (bank.as_ref(), fee.as_ref()), report)
         }
         BookKind::Arrive { boxes, yard, found } => posting.arrive(boxes, yard, found, report),
-        BookKind::Move { slabs, yard } => posting.move_to(slabs, yard, report),
+        BookKind::Move { slabs, yard, lines, rate } => {
+            posting.move_to((slabs, yard), (lines, rate.as_ref()), report)
+        }
         BookKind::Issue { slabs, used, customer } => {
             posting.issue(slabs, (*used, customer.as_deref()), report)
         }
@@ -189,6 +193,11 @@ fn post(posting: &mut Posting<'_, '_>, own: Currency, report: &mut Report) -> Re
             posting.cut_up(slab, pieces, abnormal.as_ref(), report)
         }
         BookKind::Count { yard, slabs, found } => posting.take_count(yard, (slabs, found), report),
+        BookKind::TakeIn { slab, like, area } => posting.take_in((slab, like), *area, report),
+        BookKind::ConsignIn { pieces, yard, stone } => {
+            posting.consign_in(pieces, (yard, stone.as_deref()), report)
+        }
+        BookKind::ConsignOut { slabs } => posting.consign_out(slabs, report),
         BookKind::DutyChanged { entry, lines, refund, interest, rate, owed_rate } => {
             let rates = Rates { posted: rate.as_ref(), owed: owed_rate.as_ref() };
             let interest = (interest.as_ref(), rates);

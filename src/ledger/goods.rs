@@ -4,6 +4,8 @@
 //! paid (IAS 21, paragraphs 21 and 22; IFRIC 22, paragraphs 8 and 9). Every other charge is recognised on the day
 //! it is owed. Nothing is accrued before that.
 
+use std::collections::BTreeSet;
+
 use super::entry::Line;
 use super::look::minor_of;
 use super::posting::{Posting, money};
@@ -12,6 +14,7 @@ use super::undo::{Of, Undo};
 use super::whereabouts::Where;
 use crate::fault::{At, Code, Fault, Report, Reported};
 use crate::quantity::{Currency, Money, Quote};
+use crate::read::nearest;
 use crate::trade::{Account, Treatment};
 
 /// The charges of one invoice whose goods pass.
@@ -38,9 +41,11 @@ impl Posting<'_, '_> {
     ) -> Result<(), Reported> {
         let shipment = self.ledger.own_shipment(self.event, report)?;
         self.currency(shipment);
-        let goods = self.goods_of(shipment, std::slice::from_ref(invoice), report)?;
-        if let Some(owed) = goods.iter().find_map(|of| self.charge_state(*of)?.owed.as_ref()) {
-            let first = self.ledger.books.events.get(owed.event);
+        let goods = self.goods_of(shipment, (std::slice::from_ref(invoice), &[]), report)?;
+        let all_owed: Option<Vec<usize>> =
+            goods.iter().map(|of| Some(self.charge_state(*of)?.owed.as_ref()?.event)).collect();
+        if let Some(last) = all_owed.and_then(|all| all.into_iter().max()) {
+            let first = self.ledger.books.events.get(last);
             let fault =
                 Fault::error(Code::Contradiction, "an advance comes after the goods passed")
                     .at(&self.event.place, "paid here")
@@ -99,11 +104,11 @@ impl Posting<'_, '_> {
         self.add(line, report)
     }
 
-    /// The charges that invoices have; all invoices where none is named.
+    /// The charges that invoices have for goods under bills of lading; all of either where none is named.
     fn goods_of(
         &self,
         shipment: usize,
-        invoices: &[At<String>],
+        (invoices, bills): (&[At<String>], &[At<String>]),
         report: &mut Report,
     ) -> Result<Vec<Of>, Reported> {
         let all = self.ledger.charges.get(shipment).map_or(&[][..], |all| all);
@@ -126,19 +131,66 @@ impl Posting<'_, '_> {
             |one: &str| invoices.is_empty() || invoices.iter().any(|name| name.value == one);
         let own = all.iter().enumerate();
         let own = own.filter(|(_, charge)| charge.invoice.as_deref().is_some_and(is_meant));
-        Ok(own.map(|(at, _)| (shipment, at)).collect())
+        let own = own.map(|(at, _)| (shipment, at));
+        if bills.is_empty() {
+            return Ok(own.collect());
+        }
+        self.bills_known(shipment, bills, report)?;
+        // A charge is of one bill: where its goods travel under several, the estimate has it in parts.
+        let first = |of: Of| self.ledger.sharing(of.0, of.1)?.slabs.first().copied();
+        let own =
+            own.filter(|of| first(*of).is_some_and(|slab| self.is_under((shipment, slab), bills)));
+        Ok(own.collect())
     }
 
-    /// Control of the goods of invoices passes.
+    /// Whether a slab travels under one of some bills of lading; any will do where none is named.
+    fn is_under(&self, (shipment, slab): Of, bills: &[At<String>]) -> bool {
+        let own = || {
+            let freeze = self.ledger.freeze(shipment)?;
+            freeze.bill_of(freeze.slabs.get(slab)?)
+        };
+        bills.is_empty() || own().is_some_and(|own| bills.iter().any(|bill| bill.value == own))
+    }
+
+    /// Holds numbers of bills of lading against those of a shipment.
+    fn bills_known(
+        &self,
+        shipment: usize,
+        bills: &[At<String>],
+        report: &mut Report,
+    ) -> Result<(), Reported> {
+        let freeze = report.found(self.ledger.freeze(shipment), "a booked estimate")?;
+        let known: BTreeSet<&str> =
+            freeze.slabs.iter().filter_map(|slab| freeze.bill_of(slab)).collect();
+        let Some(name) = bills.iter().find(|bill| !known.contains(bill.value.as_str())) else {
+            return Ok(());
+        };
+        let names: Vec<&str> = known.into_iter().collect();
+        let help = match (&names[..], nearest(&name.value, &names)) {
+            ([], _) => {
+                "the booked estimate has one bill for all goods: leave `bill` out".to_owned()
+            }
+            (_, Some(near)) => format!("did you mean \"{near}\"?"),
+            _ => format!("its bills: {}", names.join(", ")),
+        };
+        let message = format!("no bill of lading of the shipment is numbered \"{}\"", name.value);
+        Err(report.error(
+            Fault::error(Code::UnknownReference, message)
+                .at(&name.place, "of this number")
+                .help(help),
+        ))
+    }
+
+    /// Control of the goods of invoices and bills of lading passes.
     pub(super) fn control(
         &mut self,
-        invoices: &[At<String>],
+        (invoices, bills): (&[At<String>], &[At<String>]),
         rate: Option<&At<Quote>>,
         report: &mut Report,
     ) -> Result<(), Reported> {
         let shipment = self.ledger.own_shipment(self.event, report)?;
         self.currency(shipment);
-        let goods = self.goods_of(shipment, invoices, report)?;
+        let goods = self.goods_of(shipment, (invoices, bills), report)?;
         if let Some(owed) = goods.iter().find_map(|of| self.charge_state(*of)?.owed.as_ref()) {
             return Err(self.twice("control of these goods passes", owed.event, report));
         }
@@ -159,7 +211,8 @@ impl Posting<'_, '_> {
         let freeze = report.found(self.ledger.freeze(shipment), "a booked estimate")?;
         for (at, slab) in freeze.slabs.iter().enumerate() {
             let line = freeze.lines.get(slab.line);
-            if line.is_some_and(|line| numbers.contains(&line.invoice)) {
+            let is_own = line.is_some_and(|line| numbers.contains(&line.invoice));
+            if is_own && self.is_under((shipment, at), bills) {
                 self.bring((shipment, at), Where::Transit, report)?;
             }
         }
@@ -208,7 +261,8 @@ impl Posting<'_, '_> {
         ))
     }
 
-    /// The advances on an invoice, each with what is left of it in its own currency and in the books.
+    /// The advances on an invoice, each with what is used of it in its own currency and in the books. Where only a part
+    /// of the goods passes, the earlier advances pay for it.
     fn advances_on(
         &self,
         number: &str,
@@ -220,8 +274,16 @@ impl Posting<'_, '_> {
         };
         let own = || self.ledger.advances.iter().enumerate().filter(|(_, one)| is_own(one));
         let sum: i64 = own().map(|(_, one)| one.amount).sum();
-        if sum <= total.max(0) && own().all(|(_, one)| one.currency == of.currency) {
-            return Ok(own().map(|(at, one)| (at, one.amount, one.book)).collect());
+        let may_be_used = sum <= total.max(0) || self.has_more_goods(number, of);
+        if may_be_used && own().all(|(_, one)| one.currency == of.currency) {
+            let mut left = total.max(0);
+            let mut used = Vec::new();
+            for (at, one) in own() {
+                let some = one.amount.min(left);
+                left -= some;
+                used.push((at, some, self.part(one.book, some, one.amount, report)?));
+            }
+            return Ok(used);
         }
         let message =
             format!("the advances on invoice {number} are more than it, or in another currency");
@@ -230,6 +292,15 @@ impl Posting<'_, '_> {
                 .at(&self.event.place, "control of its goods passes here")
                 .help("an advance is in the currency of its invoice, and at most its total"),
         ))
+    }
+
+    /// Whether goods of an invoice pass later than these.
+    fn has_more_goods(&self, number: &str, of: &Invoiced) -> bool {
+        let all = of.shipment.and_then(|at| self.ledger.charges.get(at));
+        let own = all.into_iter().flatten().enumerate();
+        let mut own = own.filter(|(_, one)| one.invoice.as_deref() == Some(number));
+        let is_passing = |at: usize| of.parts.iter().any(|((_, own), ..)| *own == at);
+        own.any(|(at, one)| one.owed.is_none() && !one.moves_no_money && !is_passing(at))
     }
 
     /// The goods of one invoice: advances at their own rates, the rest at the day's.
@@ -251,6 +322,9 @@ impl Posting<'_, '_> {
         let is_as_booked = advances.is_empty() && is_known;
         let of_rest = if is_as_booked {
             of.parts.iter().map(|(_, _, book)| book).sum()
+        } else if rest == 0 {
+            // All of it was paid before: the day's rate is that of nothing.
+            0
         } else {
             self.convert(money(rest, of.currency), rate.as_ref(), "rate", report)?
         };

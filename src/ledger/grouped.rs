@@ -81,6 +81,24 @@ pub struct Grouped {
     pub worth: Money,
 }
 
+impl Grouped {
+    /// The two together.
+    ///
+    /// # Errors
+    /// Where a sum cannot be held, or the two are in books of different currencies.
+    pub fn with(&self, other: &Self) -> Result<Self, Overflow> {
+        Ok(Self {
+            what: self.what.clone(),
+            slabs: self.slabs + other.slabs,
+            gross: self.gross.plus(other.gross)?,
+            billed: self.billed.plus(other.billed)?,
+            cost: self.cost.plus(other.cost)?,
+            written_down: self.written_down.plus(other.written_down)?,
+            worth: self.worth.plus(other.worth)?,
+        })
+    }
+}
+
 /// Sums of a list of slabs.
 ///
 /// # Errors

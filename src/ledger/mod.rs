@@ -9,6 +9,7 @@
 //! names      what the names of an event mean
 //! posting    the few things that may happen to the state, each with its line and its way back
 //! cut        a slab into pieces
+//! consigned  slabs of others, and slabs that came over and are taken in
 //! found      what is found of slabs at their arrival or in a count
 //! counted    a yard counted
 //! duty       duty that customs change later on
@@ -36,6 +37,7 @@ mod arriving;
 mod audit;
 mod bills;
 mod close;
+mod consigned;
 mod counted;
 mod cut;
 mod deal;
@@ -63,15 +65,15 @@ mod yard;
 pub use arrived::{Arrived, arrived, found};
 pub use arriving::arriving;
 pub use audit::{Audited, audited, kept_by};
-pub use close::debits;
+pub use close::{Closed, debits};
 pub use deal::deal;
 pub use entry::{Entry, Line};
 pub use fold::{Reading, fold};
 pub use grouped::{Grouped, StockBy, grouped};
 pub use identities::{Broken, identities};
 pub use reserve::Reservation;
-pub use settle::{Settled, open_by_age, settled};
-pub use state::{ChargeState, Ledger, Open, Owed, Piece, SlabState};
+pub use settle::{Settled, Sums, by_currency, open_by_age, settled};
+pub use state::{ChargeState, Consigned, Ledger, Open, Owed, Piece, SlabState};
 pub use stock::{Listed, stock};
 pub use summed::{Per, beyond, summed};
 pub use whereabouts::Where;

@@ -139,7 +139,8 @@ impl Posting<'_, '_> {
             Treatment::Stock => {
                 return self.share((shipment, charge), units, estimated, report);
             }
-            Treatment::Recoverable => Account::Recoverable,
+            Treatment::Recoverable if state.is_of_customs => Account::Recoverable,
+            Treatment::Recoverable => Account::Equipment,
             Treatment::Period | Treatment::Notional => Account::Period,
         };
         let line = Line {

@@ -91,6 +91,19 @@ impl Posting<'_, '_> {
                         later = later.or(Some((of, "its pieces bear what came to them since")));
                     }
                 }
+                Undo::TakenIn { slab, .. } => {
+                    let own = self.slab_at(*slab);
+                    let gone = own.and_then(|own| own.moved_by).filter(|by| *by != of);
+                    later = later.or(gone.map(|by| (by, "the slab has gone on")));
+                    if own.is_some_and(|own| own.recognised != 0) {
+                        later = later.or(Some((of, "a bill has come for the slab")));
+                    }
+                }
+                Undo::Consigned => {
+                    let mut own = self.ledger.consigned.iter().filter(|one| one.came == of);
+                    let gone = own.find_map(|one| one.gone);
+                    later = later.or(gone.map(|by| (by, "a slab of it has left")));
+                }
                 Undo::Owed { charge } => {
                     let state = self.charge_state(*charge);
                     let other = state.and_then(|state| {
@@ -221,6 +234,14 @@ impl Posting<'_, '_> {
                 if let Some(over) = self.ledger.over.get_mut(shipment) {
                     over.retain(|(.., event)| *event != of);
                 }
+                Ok(())
+            }
+            Undo::Consigned => {
+                self.unconsign(of);
+                Ok(())
+            }
+            Undo::TakenIn { slab, came } => {
+                self.take_out(slab, came);
                 Ok(())
             }
             Undo::Reserved { slab, before } => {

@@ -53,6 +53,11 @@ pub fn settled<'l>(
                 None => billed.push(*amount),
             }
         }
+        // Goods are billed by their invoice, which counts when control of them passes.
+        let is_of_goods = charge.invoice.is_some() && !charge.moves_no_money;
+        if let (true, Some(_), Some((amount, ..))) = (is_of_goods, &charge.owed, charge.estimate) {
+            billed.push(amount);
+        }
         let minor = |minor: i64, currency: Currency| Money::from_minor(minor, currency);
         let estimate = charge.estimate.map_or(0, |(_, book, _)| book);
         let open = charge.accrual.and_then(|at| ledger.open.get(at));
@@ -88,4 +93,36 @@ pub fn open_by_age(settled: &[Settled<'_>]) -> Result<Vec<(&'static str, Money)>
         *sum = sum.plus(open)?;
     }
     Ok(sums.into_values().collect())
+}
+
+/// What the charges of a shipment come to in one currency.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Sums {
+    /// What was estimated.
+    pub estimate: Money,
+    /// What was billed so far.
+    pub billed: Money,
+    /// What is still to be billed of what is owed.
+    pub open: Money,
+}
+
+/// The sums of charges, by currency.
+///
+/// # Errors
+/// Where a sum cannot be held.
+pub fn by_currency(settled: &[Settled<'_>]) -> Result<Vec<Sums>, Overflow> {
+    let mut all: BTreeMap<&str, Sums> = BTreeMap::new();
+    let mut add = |amount: Money, of: fn(&mut Sums) -> &mut Money| {
+        let none = Money::zero(amount.currency());
+        let sums = Sums { estimate: none, billed: none, open: none };
+        let sum = of(all.entry(amount.currency().code()).or_insert(sums));
+        *sum = sum.plus(amount)?;
+        Ok(())
+    };
+    for one in settled {
+        one.estimate.map_or(Ok(()), |amount| add(amount, |sums| &mut sums.estimate))?;
+        one.open.map_or(Ok(()), |amount| add(amount, |sums| &mut sums.open))?;
+        one.billed.iter().try_for_each(|amount| add(*amount, |sums| &mut sums.billed))?;
+    }
+    Ok(all.into_values().collect())
 }

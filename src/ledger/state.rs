@@ -10,7 +10,7 @@ use super::undo::{Of, Undo};
 use super::whereabouts::{Lost, Where};
 use crate::quantity::{Area, Currency, Cut, Decimal, Money, Quote, Weights};
 use crate::read::Books;
-use crate::trade::{Account, Date, Freeze, FrozenSlab, Key, Sharing, Treatment};
+use crate::trade::{Account, Date, Freeze, FrozenSlab, Key, Leg, Sharing, Treatment};
 
 /// How a slab stands. Amounts are in minor units of the books.
 #[derive(Debug, Clone)]
@@ -80,6 +80,8 @@ pub struct Piece {
     pub slab: FrozenSlab,
     /// The slab that it was cut from, by position.
     pub of: usize,
+    /// Whether it is no piece: it came over, was taken in, and is like that slab.
+    pub is_over: bool,
 }
 
 /// The slabs of one line in one box of which some were lost, or a slab that was cut and its pieces.
@@ -107,6 +109,8 @@ pub struct ChargeState {
     pub payee: String,
     /// Where it goes.
     pub treatment: Treatment,
+    /// Whether it is levied at the border: what comes back of it is a tax, and of any other charge a deposit.
+    pub is_of_customs: bool,
     /// The invoice that has it.
     pub invoice: Option<String>,
     /// Whether no money moves for it.
@@ -187,6 +191,29 @@ impl Open {
     }
 }
 
+/// A slab that stands in a yard and belongs to another.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Consigned {
+    /// Its number.
+    pub slab: String,
+    /// Whose it is.
+    pub owner: String,
+    /// Its stone, where it is stated.
+    pub stone: Option<String>,
+    /// The yard.
+    pub yard: String,
+    /// What it measures.
+    pub area: Area,
+    /// Its quality, where it is stated.
+    pub quality: Option<SmolStr>,
+    /// The day it came.
+    pub since: Date,
+    /// The event that brought it, by position.
+    pub(super) came: usize,
+    /// The event that took it away.
+    pub(super) gone: Option<usize>,
+}
+
 /// An advance on an invoice.
 #[derive(Debug, Clone)]
 pub(super) struct Advance {
@@ -220,6 +247,8 @@ pub struct Ledger<'b> {
     pub charges: Vec<Vec<ChargeState>>,
     /// The slabs of each shipment that came and were never packed: name, yard, event.
     pub over: Vec<Vec<(String, SmolStr, usize)>>,
+    /// The slabs of others that stood in a yard, those that left again among them.
+    pub(super) consigned: Vec<Consigned>,
     /// Open items; what was settled is there with nothing open.
     pub open: Vec<Open>,
     /// The entries, in their order.
@@ -256,6 +285,7 @@ impl<'b> Ledger<'b> {
             charges,
             pieces: vec![Vec::new(); books.freezes.len()],
             over: vec![Vec::new(); books.freezes.len()],
+            consigned: Vec::new(),
             open: Vec::new(),
             entries: Vec::new(),
             done: BTreeMap::new(),
@@ -269,6 +299,11 @@ impl<'b> Ledger<'b> {
             items: FxHashMap::default(),
             papers: BTreeMap::new(),
         }
+    }
+
+    /// The slabs of others that stand in a yard.
+    pub fn consigned(&self) -> impl Iterator<Item = &Consigned> {
+        self.consigned.iter().filter(|one| one.gone.is_none())
     }
 
     /// The booked estimate of a shipment.
@@ -339,6 +374,7 @@ fn charges(freeze: &Freeze) -> Vec<ChargeState> {
             name: charge.name.clone(),
             payee: charge.payee.clone(),
             treatment: charge.treatment,
+            is_of_customs: charge.leg == Leg::DutyAndTax,
             invoice: charge.invoice.clone(),
             moves_no_money: charge.moves_no_money,
             estimate: charge.book.minor().ok().map(|book| (charge.amount, book, rate)),

@@ -38,6 +38,10 @@ pub(super) enum Undo {
     Found { slab: Of, before: (Option<Area>, Option<SmolStr>) },
     /// A slab that was never packed came.
     Over { shipment: usize },
+    /// Consigned slabs came or left.
+    Consigned,
+    /// A slab that came over was taken in: as it was listed before.
+    TakenIn { slab: Of, came: (String, SmolStr, usize) },
     /// What a lost slab gave to those who take its cost: of which loss, of how many units, how many of them;
     /// and to each its units, with what it was carried by.
     Gave { slab: Of, of: (usize, i64, i64), to: Vec<(usize, i64, i64)> },

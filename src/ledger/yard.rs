@@ -6,6 +6,7 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
+use super::bills::Rates;
 use super::entry::Line;
 use super::look::minor_of;
 use super::posting::Posting;
@@ -14,7 +15,7 @@ use super::undo::Of;
 use super::whereabouts::{Lost, Where};
 use crate::fault::{At, Code, Fault, Report, Reported};
 use crate::quantity::{Currency, Decimal, Exact, Money, Quote, SpreadError, Weights};
-use crate::trade::{Account, Found, Framework, Freeze, Use};
+use crate::trade::{Account, BillLine, Billed, Found, Framework, Freeze, Use};
 
 impl Posting<'_, '_> {
     /// Boxes are unloaded.
@@ -142,16 +143,29 @@ impl Posting<'_, '_> {
         slabs.into_iter().try_for_each(|slab| self.bring(slab, to.clone(), report))
     }
 
-    /// Slabs go to another yard.
+    /// Slabs go to another yard. What is billed for it is shared by them, unless a line names others.
     pub(super) fn move_to(
         &mut self,
-        names: &[At<String>],
-        yard: &At<String>,
+        (names, yard): (&[At<String>], &At<String>),
+        (lines, rate): (&[BillLine], Option<&At<Quote>>),
         report: &mut Report,
     ) -> Result<(), Reported> {
-        let slabs = self.ledger.slabs_of(self.event, names, report)?;
-        self.need(&slabs, "on hand", Where::is_on_hand, report)?;
-        self.unload(slabs, yard, report)
+        let moved = self.ledger.slabs_of(self.event, names, report)?;
+        self.need(&moved, "on hand", Where::is_on_hand, report)?;
+        self.unload(moved, yard, report)?;
+        if lines.is_empty() {
+            return Ok(());
+        }
+        let mut lines = lines.to_vec();
+        for line in &mut lines {
+            if let Billed::New { boxes, slabs, .. } = &mut line.of
+                && boxes.is_empty()
+                && slabs.is_empty()
+            {
+                *slabs = names.to_vec();
+            }
+        }
+        self.billed(&lines, false, Rates { posted: rate, owed: None }, report)
     }
 
     /// Slabs leave stock; afloat they are issued from what is in transit.

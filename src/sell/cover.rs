@@ -3,13 +3,15 @@
 //! Decided on 2026-11-27. Slabs sell in lumps, and no normal curve holds of a few sales a year: so there is no
 //! service level here, but a reserve that the row states (common practice). A month has 365/12 days.
 
+use std::collections::BTreeMap;
+
 use chrono::{Days, Months};
 
 use super::classes::classes;
 use crate::fault::{Report, Reported};
 use crate::ledger::{Ledger, Listed, Where};
 use crate::quantity::{Area, Decimal, Fraction, Overflow};
-use crate::trade::{CoverRow, Date, Tariffs};
+use crate::trade::{Class, CoverRow, Date, Tariffs};
 
 /// How long the slabs of a row last.
 #[derive(Debug, Clone)]
@@ -34,6 +36,26 @@ pub struct Cover<'l> {
     pub late: Vec<Late<'l>>,
     /// The months that all lasts with what is left at the quarry, where it said.
     pub months_with_left: Option<Decimal>,
+    /// The months of use that the reserve is, which is none of the stock to be sold.
+    pub months_of_reserve: Option<Decimal>,
+}
+
+/// A stone that stands in a yard, is on the way or was used of late, and that no row watches.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Unwatched {
+    /// The stone.
+    pub stone: String,
+    /// The gross area in the yards.
+    pub on_hand: Area,
+    /// The gross area on the way.
+    pub coming: Area,
+    /// The gross area issued in the last [`Self::MONTHS`].
+    pub issued: Area,
+}
+
+impl Unwatched {
+    /// The months that issues are counted over.
+    pub const MONTHS: u32 = 12;
 }
 
 /// A shipment that comes too late.
@@ -86,6 +108,54 @@ pub fn cover<'l>(
     Ok(all)
 }
 
+/// The stones of which slabs are held by no row of `[[cover]]`.
+///
+/// # Errors
+/// Where an area is too large.
+pub fn unwatched(
+    ledger: &Ledger<'_>,
+    listed: &[Listed<'_>],
+    tariffs: &Tariffs,
+    on: Date,
+) -> Result<Vec<Unwatched>, Overflow> {
+    let mut all: BTreeMap<String, Unwatched> = BTreeMap::new();
+    let classes = classes(listed);
+    let is_watched = |class: &Class| tariffs.cover.iter().any(|row| row.goods.hold(class));
+    let since = on.checked_sub_months(Months::new(Unwatched::MONTHS));
+    for (class, slabs) in classes.iter().filter(|(class, _)| !is_watched(class)) {
+        let none = (Area::ZERO, Area::ZERO, Area::ZERO);
+        let sums = slabs.iter().try_fold(none, |(here, coming, issued), one| {
+            let area = one.gross();
+            Ok(match one.state.at {
+                Where::Yard(_) => (here.plus(area)?, coming, issued),
+                Where::Transit => (here, coming.plus(area)?, issued),
+                _ if is_issued_since(ledger, one, since) => (here, coming, issued.plus(area)?),
+                _ => (here, coming, issued),
+            })
+        })?;
+        if sums == none {
+            continue;
+        }
+        let own = all.entry(class.stone.clone()).or_insert_with(|| Unwatched {
+            stone: class.stone.clone(),
+            on_hand: Area::ZERO,
+            coming: Area::ZERO,
+            issued: Area::ZERO,
+        });
+        own.on_hand = own.on_hand.plus(sums.0)?;
+        own.coming = own.coming.plus(sums.1)?;
+        own.issued = own.issued.plus(sums.2)?;
+    }
+    Ok(all.into_values().collect())
+}
+
+/// Whether a slab was issued after a day.
+fn is_issued_since(ledger: &Ledger<'_>, one: &Listed<'_>, since: Option<Date>) -> bool {
+    let by = one.state.moved_by.and_then(|event| ledger.books.events.get(event));
+    matches!(one.state.at, Where::Issued(_))
+        && by.is_some_and(|event| since.is_none_or(|since| event.posted > since))
+}
+
 fn of_row<'l>(
     ledger: &Ledger<'_>,
     row: &'l CoverRow,
@@ -122,6 +192,7 @@ fn of_row<'l>(
         order_by: None,
         late: Vec::new(),
         months_with_left: None,
+        months_of_reserve: None,
     };
     if used.is_none() {
         return Ok(cover);
@@ -136,6 +207,7 @@ fn of_row<'l>(
     cover.order_by = cover.runs_out.and_then(|day| day.checked_sub_days(lead));
     cover.months = months(on_hand);
     cover.months_with_coming = months(all);
+    cover.months_of_reserve = months(row.reserve).filter(|months| !months.is_zero());
     cover.months_with_left = with_left.and_then(months);
     Ok(cover)
 }
@@ -148,11 +220,7 @@ fn issued(
     on: Date,
 ) -> Result<Area, Overflow> {
     let since = on.checked_sub_months(Months::new(row.months));
-    let is_counted = |one: &&&Listed<'_>| {
-        let by = one.state.moved_by.and_then(|event| ledger.books.events.get(event));
-        matches!(one.state.at, Where::Issued(_))
-            && by.is_some_and(|event| since.is_none_or(|since| event.posted > since))
-    };
+    let is_counted = |one: &&&Listed<'_>| is_issued_since(ledger, one, since);
     let all = Area::total(slabs.iter().filter(is_counted).map(|one| one.gross()))?;
     let month = Fraction::of(all.base()).over(&Fraction::of(row.months.into()));
     Area::m2(month.round(6, "an area used in a month")?)

@@ -12,7 +12,7 @@ mod units;
 mod worth;
 
 pub use classes::classes;
-pub use cover::{Cover, Late, cover};
+pub use cover::{Cover, Late, Unwatched, cover, unwatched};
 pub use line::PriceLine;
 pub use list::{Listing, price_list};
 pub use singles::{Single, Why};

@@ -1,29 +1,37 @@
-//! Comma-separated values: the main table of a page, without totals, figures unmarked.
+//! Comma-separated values: the main table of a page, without totals, figures unmarked. Of the books the last column is
+//! the number of the format, so that files of several versions may lie in one folder.
 
 use std::borrow::Cow;
 use std::io::{self, Write};
 
+use super::json::FORMAT;
 use super::page::{Block, Cell, Column, Page, Table};
 use crate::fault::{looks, plain};
 
 pub(super) fn write(page: Page<'_>, out: &mut dyn Write) -> io::Result<()> {
+    let has_format = page.blocks.iter().any(|block| matches!(block, Block::Format));
     let tables = page.blocks.into_iter().filter_map(|block| match block {
         Block::Table(table) | Block::Sheet(table) if table.is_main => Some(table),
         _ => None,
     });
     for table in tables {
-        write_table(table, out)?;
+        write_table(table, has_format, out)?;
     }
     Ok(())
 }
 
-fn write_table(table: Table<'_>, out: &mut dyn Write) -> io::Result<()> {
+fn write_table(table: Table<'_>, has_format: bool, out: &mut dyn Write) -> io::Result<()> {
     let mut writer = csv::Writer::from_writer(out);
     let head = |column: Column| column.in_sheet.map_or(column.head, Cow::Owned);
     let heads = table.columns.into_iter().map(|column| Cell::Text(head(column)));
+    let format = FORMAT.to_string();
+    let mut last = "format";
     for row in std::iter::once(heads.collect()).chain(table.rows) {
         for cell in &row {
             writer.write_field(field(cell).as_bytes())?;
+        }
+        if has_format {
+            writer.write_field(std::mem::replace(&mut last, &format))?;
         }
         writer.write_record(None::<&[u8]>)?;
     }
@@ -77,7 +85,7 @@ mod tests {
             let (title, rows) = (String::new(), Rows::of(rows));
             let table = Table { title, columns, rows, totals: None, is_main: true };
             let mut text = Vec::new();
-            write_table(table, &mut text).unwrap();
+            write_table(table, false, &mut text).unwrap();
             String::from_utf8(text).unwrap()
         };
         assert_eq!(

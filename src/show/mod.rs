@@ -32,8 +32,8 @@ mod worksheet;
 mod write;
 
 pub use books::{
-    Lines, Proposed, arrive, audit, booked, cover, events_text, explained_booked, freeze_files,
-    journal, prices, settle, showroom, stock, stock_by, worth,
+    Lines, Proposed, arrive, audit, booked, consigned, cover, events_text, explained_booked,
+    freeze_files, journal, prices, settle, showroom, stock, stock_by, worth,
 };
 pub use cash::paid;
 pub use chart::over_chart;

@@ -157,6 +157,8 @@ pub enum Block<'a> {
     Table(Table<'a>),
     /// A table that CSV alone writes: what other forms show over several tables.
     Sheet(Table<'a>),
+    /// CSV ends with a column that has the number of its format.
+    Format,
     /// A drawing: lines printed as they are, in a fixed pitch, and the same as SVG.
     Drawing(Vec<String>, String),
     /// Sentences below the tables.

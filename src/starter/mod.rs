@@ -178,6 +178,7 @@ impl Wanted {
         };
         let exchange = self.exchange(&known, &days)?;
         let rates = [
+            ("accounts", include_str!("accounts.toml").to_owned()),
             ("calendars", known.calendars(&days)),
             ("containers", known.containers()),
             ("crating", known.crating() + &file(include_str!("crating.toml"), true)),

@@ -26,6 +26,8 @@ pub enum Account {
     Allowance,
     /// Import tax and the like that come back.
     Recoverable,
+    /// Paid for racks and containers, and owed when they go back.
+    Equipment,
     /// Owed to parties for bills that have come.
     Payables,
     /// Owed to parties whose bills have not come.
@@ -52,7 +54,7 @@ pub enum Account {
 
 impl Account {
     /// Every account with its name.
-    pub const ALL: [(Self, &'static str); 20] = [
+    pub const ALL: [(Self, &'static str); 21] = [
         (Self::Bank, "bank"),
         (Self::Advances, "advances"),
         (Self::Deposits, "deposits"),
@@ -62,6 +64,7 @@ impl Account {
         (Self::Yard, "stock on hand"),
         (Self::Allowance, "allowance on stock"),
         (Self::Recoverable, "recoverable charges"),
+        (Self::Equipment, "deposits on equipment"),
         (Self::Payables, "payables"),
         (Self::Accrued, "accrued charges"),
         (Self::Hedge, "hedge reserve"),
@@ -120,7 +123,9 @@ impl Account {
             Self::Transit | Self::Yard | Self::Allowance => "stock",
             Self::Bank => "money in the bank",
             Self::Advances => "paid for goods to come",
-            Self::Deposits | Self::Receivables | Self::Claims => "owed to the house",
+            Self::Deposits | Self::Receivables | Self::Claims | Self::Equipment => {
+                "owed to the house"
+            }
             Self::Recoverable => "tax that comes back",
             Self::Payables | Self::Accrued => "owed by the house",
             Self::Hedge => "a reserve",

@@ -62,6 +62,8 @@ pub enum BookKind {
     Control {
         /// The invoices; none named: all of them.
         invoices: Vec<At<String>>,
+        /// The bills of lading whose goods pass; none named: all of them.
+        bills: Vec<At<String>>,
         /// The day's rate.
         rate: Option<At<Quote>>,
     },
@@ -118,6 +120,10 @@ pub enum BookKind {
         slabs: Vec<At<String>>,
         /// The yard they go to.
         yard: At<String>,
+        /// What is billed for it.
+        lines: Vec<BillLine>,
+        /// The rate of the day, where the bill needs one.
+        rate: Option<At<Quote>>,
     },
     /// Slabs are set aside for a customer.
     Reserve {
@@ -181,6 +187,29 @@ pub enum BookKind {
         /// What is not as the books have it.
         found: Vec<Found>,
     },
+    /// A slab that came over is taken in.
+    TakeIn {
+        /// The slab.
+        slab: At<String>,
+        /// The slab of its shipment that it is like.
+        like: At<String>,
+        /// What it measures, where it is not as large.
+        area: Option<Area>,
+    },
+    /// Slabs of another come to a yard.
+    ConsignIn {
+        /// The slabs.
+        pieces: Vec<Piece>,
+        /// The yard.
+        yard: At<String>,
+        /// Their stone.
+        stone: Option<String>,
+    },
+    /// Slabs of another leave.
+    ConsignOut {
+        /// The slabs.
+        slabs: Vec<At<String>>,
+    },
     /// Customs ask for more duty on an entry, or give some back.
     DutyChanged {
         /// The entry.
@@ -241,6 +270,7 @@ impl BookKind {
             Self::Arrive { yard, .. }
             | Self::Move { yard, .. }
             | Self::ReturnIn { yard, .. }
+            | Self::ConsignIn { yard, .. }
             | Self::Count { yard, .. } => Some(yard),
             _ => None,
         }

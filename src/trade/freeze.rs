@@ -55,6 +55,8 @@ pub struct FrozenBox {
     pub kind: String,
     /// Its number, where it is known.
     pub number: Option<String>,
+    /// The bill of lading that lists it, where one does.
+    pub bill: Option<String>,
 }
 
 /// A line of an invoice.
@@ -64,6 +66,10 @@ pub struct FrozenLine {
     pub id: String,
     /// The number of its invoice.
     pub invoice: String,
+    /// The bill of lading that lists its invoice, where one does.
+    pub bill: Option<String>,
+    /// The delivery term of its invoice, as it is written.
+    pub term: String,
     /// Who sells.
     pub supplier: String,
     /// The stone.
@@ -114,6 +120,8 @@ pub struct FrozenCharge {
     pub owed: Date,
     /// How its amount came about: quantity and rate, in words.
     pub worked: Vec<String>,
+    /// What it is a percentage of, and the percentage: a duty, a tax, an insurance.
+    pub part: Option<(Percent, Money)>,
     /// Its amount, as it is charged.
     pub amount: Money,
     /// The same in the currency of the books.
@@ -166,6 +174,12 @@ impl Freeze {
     /// A slab's position.
     pub fn slab(&self, id: &str) -> Option<usize> {
         self.slabs.iter().position(|slab| slab.id == id)
+    }
+
+    /// The bill of lading that a slab travels under; `None`: all goods travel under one.
+    pub fn bill_of(&self, slab: &FrozenSlab) -> Option<&str> {
+        let of_box = self.boxes.get(slab.container).and_then(|one| one.bill.as_deref());
+        of_box.or_else(|| self.lines.get(slab.line)?.bill.as_deref())
     }
 
     /// The charge of a key.

@@ -2,7 +2,7 @@
 //! examples are those of the facts that the project keeps; each has its source beside it.
 
 use quaystone::ledger::Where;
-use quaystone::trade::{Account, Treatment};
+use quaystone::trade::{Account, Leg, Treatment};
 
 use crate::ledger_common::{Estimate, Kept, event, kept, slabs, sum, sums, told};
 
@@ -54,6 +54,7 @@ fn b2_what_comes_back_and_what_is_expensed_stay_out() {
         keys.push(key);
     }
     estimate = estimate.treated("vat", "6630 USD", Treatment::Recoverable);
+    estimate.freeze.charges.last_mut().unwrap().leg = Leg::DutyAndTax;
     estimate = estimate.treated("public relations", "80 USD", Treatment::Period);
     keys.extend(["vat", "public relations"]);
     let sums = sums(&kept(&estimate, &begun(&keys)), None);

@@ -36,6 +36,8 @@ impl Estimate {
         let line = FrozenLine {
             id: "A".to_owned(),
             invoice: "I-1".to_owned(),
+            bill: None,
+            term: "FOB TRIZM".to_owned(),
             supplier: "Quarry Inkwell".to_owned(),
             stone: "chalk".to_owned(),
             finish: "polished".to_owned(),
@@ -46,6 +48,7 @@ impl Estimate {
             label: (at + 1).to_string(),
             kind: "20gp".to_owned(),
             number: None,
+            bill: None,
         };
         let source = Source::new("invented", String::new());
         let freeze = Freeze {
@@ -142,6 +145,7 @@ impl Estimate {
             moves_no_money: false,
             owed: "2026-02-02".parse().unwrap(),
             worked: Vec::new(),
+            part: None,
             amount,
             book,
             rate: rate.filter(|_| amount.currency() != currency),

@@ -12,6 +12,7 @@ mod arrival;
 mod asked;
 mod book;
 mod books;
+mod books_month;
 mod books_year;
 mod bounded;
 mod box_price;

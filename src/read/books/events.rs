@@ -35,6 +35,9 @@ enum Word {
     Loss,
     Cut,
     Count,
+    TakeIn,
+    ConsignIn,
+    ConsignOut,
     DutyChanged,
     Claim,
     WriteDown,
@@ -46,15 +49,15 @@ enum Word {
 /// A kind of event: its word, the keys it needs, and those it may have.
 type KindOf = (Word, &'static str, &'static [&'static str], &'static [&'static str]);
 
-const KINDS: [KindOf; 22] = [
+const KINDS: [KindOf; 25] = [
     (Word::Advance, "advance", &["invoice", "amount"], &["bank", "refundable"]),
-    (Word::Control, "control", &[], &["invoice", "rate"]),
+    (Word::Control, "control", &[], &["invoice", "bill", "rate"]),
     (Word::Owed, "owed", &["of"], &["rate"]),
     (Word::Billed, "billed", &["party", "number", "line"], &["final", "rate", "owed-rate"]),
     (Word::Credit, "credit", &["party", "number", "line"], &["against", "rate"]),
     (Word::Paid, "paid", &["party", "bills"], &["amount", "bank", "fee"]),
     (Word::Arrive, "arrive", &["yard"], &["boxes", "found"]),
-    (Word::Move, "move", &["slabs", "yard"], &[]),
+    (Word::Move, "move", &["slabs", "yard"], &["line", "rate"]),
     (Word::Issue, "issue", &["slabs"], &["use", "customer"]),
     (Word::Reserve, "reserve", &["slabs", "customer"], &["until"]),
     (Word::Release, "release", &["slabs"], &[]),
@@ -63,6 +66,9 @@ const KINDS: [KindOf; 22] = [
     (Word::Loss, "loss", &["slabs", "reason"], &[]),
     (Word::Cut, "cut", &["slab", "piece"], &["abnormal"]),
     (Word::Count, "count", &["yard", "slabs"], &["found"]),
+    (Word::TakeIn, "take in", &["slab", "like"], &["area"]),
+    (Word::ConsignIn, "consigned in", &["party", "yard", "piece"], &["stone"]),
+    (Word::ConsignOut, "consigned out", &["slabs"], &[]),
     (
         Word::DutyChanged,
         "duty changed",
@@ -77,12 +83,13 @@ const KINDS: [KindOf; 22] = [
 ];
 
 /// The keys that only some kinds have, each with its form: a fault asks for it in these words.
-const OWN: [(&str, &str); 33] = [
+const OWN: [(&str, &str); 37] = [
     ("debits", "an amount with its currency"),
     ("party", "whose paper it is: party = \"...\""),
     ("number", "the number of the paper: number = \"...\""),
     ("reason", "why: reason = \"...\""),
     ("invoice", "the number of the invoice: invoice = \"T-118\""),
+    ("bill", "bills of lading by number: bill = [\"BL-7\"]"),
     ("amount", "an amount with its currency, such as \"1850 USD\""),
     ("bank", "an amount with its currency"),
     ("refundable", "true or false"),
@@ -100,6 +107,9 @@ const OWN: [(&str, &str); 33] = [
     ("found", "tables that open with [[event.found]]"),
     ("slabs", "slabs by number: slabs = [\"410-01\"]"),
     ("slab", "the number of a slab: slab = \"410-01\""),
+    ("like", "the number of a slab of its shipment: like = \"410-01\""),
+    ("area", "an area, such as \"4.8 m2\""),
+    ("stone", "a stone: stone = \"chalk\""),
     ("piece", "tables that open with [[event.piece]]"),
     ("abnormal", "an area, such as \"0.4 m2\""),
     ("entry", "the entry of customs: entry = \"1\""),
@@ -145,6 +155,7 @@ pub(in crate::read) fn events_of(
 /// What is stated of an event, whatever its kind.
 struct Raw {
     invoice: Vec<At<String>>,
+    bill: Vec<At<String>>,
     of: Vec<At<String>>,
     lines: Vec<BillLine>,
     found: Vec<Found>,
@@ -159,6 +170,9 @@ struct Raw {
     worth: Option<At<Money>>,
     interest: Option<At<Money>>,
     abnormal: Option<At<Area>>,
+    area: Option<At<Area>>,
+    like: Option<At<String>>,
+    stone: Option<String>,
     debits: Option<At<Money>>,
     rate: Option<At<Quote>>,
     owed_rate: Option<At<Quote>>,
@@ -176,10 +190,11 @@ struct Raw {
     is_final: bool,
 }
 
-fn raw(row: &Table<'_>, report: &mut Report) -> Result<Raw, Reported> {
+fn raw(row: &Table<'_>, is_of_move: bool, report: &mut Report) -> Result<Raw, Reported> {
     let invoice = row.text_or_texts("invoice", report);
+    let bill = row.text_or_texts("bill", report);
     let of = row.text_or_texts("of", report);
-    let lines = each(row, "line", report, line);
+    let lines = each(row, "line", report, |row, report| line(row, is_of_move, report));
     let found = each(row, "found", report, found);
     let pieces = each(row, "piece", report, piece);
     let (boxes, slabs) = (row.texts("boxes", report), row.texts("slabs", report));
@@ -190,13 +205,14 @@ fn raw(row: &Table<'_>, report: &mut Report) -> Result<Raw, Reported> {
     let mut money = |key| row.optional::<Money>(key, report);
     let (amount, bank, fee, worth) = (money("amount"), money("bank"), money("fee"), money("worth"));
     let (debits, interest) = (money("debits"), money("interest"));
-    let abnormal = row.optional::<Area>("abnormal", report);
+    let (abnormal, area) =
+        (row.optional::<Area>("abnormal", report), row.optional::<Area>("area", report));
     let mut quote = |key| row.optional::<Quote>(key, report);
     let (rate, owed_rate) = (quote("rate"), quote("owed-rate"));
     let mut text = |key| row.text(key, report);
     let (yard, against, event) = (text("yard"), text("against"), text("event"));
     let (slab, entry, refund) = (text("slab"), text("entry"), text("refund"));
-    let customer = text("customer");
+    let (customer, like, stone) = (text("customer"), text("like"), text("stone"));
     let used = row.word("use", &Use::ALL, report);
     let state = row.word("state", &ClaimState::ALL, report);
     let until = row.date("until", report);
@@ -204,6 +220,7 @@ fn raw(row: &Table<'_>, report: &mut Report) -> Result<Raw, Reported> {
     let is_set = |flag: Option<At<bool>>| flag.is_some_and(|at| at.value);
     Ok(Raw {
         invoice: invoice?,
+        bill: bill?,
         of: of?,
         lines: lines?,
         found: found?,
@@ -219,6 +236,9 @@ fn raw(row: &Table<'_>, report: &mut Report) -> Result<Raw, Reported> {
         debits: debits?,
         interest: interest?,
         abnormal: abnormal?,
+        area: area?,
+        like: like?,
+        stone: stone?.map(|at| at.value),
         rate: rate?,
         owed_rate: owed_rate?,
         yard: yard?,
@@ -302,7 +322,10 @@ fn quote(key: &str, text: At<String>, report: &mut Report) -> Result<At<Quote>, 
     })
 }
 
-fn line(row: &Table<'_>, report: &mut Report) -> Result<BillLine, Reported> {
+/// Why the freight of a move goes to the period, where nothing else is said.
+const MOVED: &str = "from one of our own yards to another (IAS 2, paragraph 15)";
+
+fn line(row: &Table<'_>, is_of_move: bool, report: &mut Report) -> Result<BillLine, Reported> {
     let of = row.text_or_texts("of", report);
     let new = row.text("new", report);
     let amount = row.required::<Money>("amount", report);
@@ -348,7 +371,9 @@ fn line(row: &Table<'_>, report: &mut Report) -> Result<BillLine, Reported> {
             )));
         }
         ([], Some(name)) => {
-            let Some(reason) = reason else {
+            let is_period = treatment.as_ref().is_none_or(|at| at.value == Treatment::Period);
+            let of_move = (is_of_move && is_period).then(|| MOVED.to_owned());
+            let Some(reason) = reason.map(|at| at.value).or(of_move) else {
                 return Err(row.lacks(
                     &["reason"],
                     Fault::error(
@@ -361,8 +386,9 @@ fn line(row: &Table<'_>, report: &mut Report) -> Result<BillLine, Reported> {
                 ));
             };
             let by = by.map_or(Key::Area, |at| at.value);
-            let treatment = treatment.map_or(Treatment::Stock, |at| at.value);
-            Billed::New { name, boxes, slabs, by, treatment, reason: reason.value }
+            let usual = if is_of_move { Treatment::Period } else { Treatment::Stock };
+            let treatment = treatment.map_or(usual, |at| at.value);
+            Billed::New { name, boxes, slabs, by, treatment, reason }
         }
         _ => {
             return Err(row.lacks(
@@ -395,13 +421,23 @@ fn event(
     let (party, number) = (row.text("party", report), row.text("number", report));
     let dated = row.date("dated", report);
     let reason = row.text("reason", report);
-    let raw = raw(row, report);
+    let is_of_move = kind.as_ref().is_ok_and(|kind| kind.value == "move");
+    let raw = raw(row, is_of_move, report);
     let kind = kind?;
     let Some((word, name, needed, may)) = KINDS.iter().find(|(_, word, ..)| *word == kind.value)
     else {
         return Err(report.error(Fault::error(Code::UnknownWord, "no such kind of event")));
     };
     keys_of(row, (name, needed, may), report)?;
+    if is_of_move && row.has("line") && !(row.has("party") && row.has("number")) {
+        let fault = Fault::error(
+            Code::MissingKey,
+            "the freight of a move is a bill, and lacks `party` or `number`",
+        )
+        .at(&row.place(), "`party` and `number` are needed here")
+        .help("add whose bill it is, and its number: party = \"...\", number = \"...\"");
+        return Err(row.lacks(&["party", "number"], fault, report));
+    }
     let raw = raw?;
     let what = what(*word, raw, row, report)?;
     let occurred = occurred?.value;
@@ -489,7 +525,7 @@ fn what(word: Word, raw: Raw, row: &Table<'_>, report: &mut Report) -> Result<Bo
                 }
             }
         }
-        Word::Control => BookKind::Control { invoices: raw.invoice, rate },
+        Word::Control => BookKind::Control { invoices: raw.invoice, bills: raw.bill, rate },
         Word::Owed => BookKind::Owed { of: raw.of, rate },
         Word::Billed => BookKind::Billed {
             lines: raw.lines,
@@ -506,7 +542,7 @@ fn what(word: Word, raw: Raw, row: &Table<'_>, report: &mut Report) -> Result<Bo
         }
         Word::Move => {
             let yard = yard(report)?;
-            BookKind::Move { slabs: raw.slabs, yard }
+            BookKind::Move { slabs: raw.slabs, yard, lines: raw.lines, rate }
         }
         Word::Issue => BookKind::Issue { slabs: raw.slabs, used: raw.used, customer: raw.customer },
         Word::Reserve => BookKind::Reserve {
@@ -530,6 +566,15 @@ fn what(word: Word, raw: Raw, row: &Table<'_>, report: &mut Report) -> Result<Bo
             abnormal: raw.abnormal,
         },
         Word::Count => BookKind::Count { yard: yard(report)?, slabs: raw.slabs, found: raw.found },
+        Word::TakeIn => BookKind::TakeIn {
+            slab: report.found(raw.slab, "the slab of an event")?,
+            like: report.found(raw.like, "what a slab is like")?,
+            area: raw.area.map(|at| at.value),
+        },
+        Word::ConsignIn => {
+            BookKind::ConsignIn { pieces: raw.pieces, yard: yard(report)?, stone: raw.stone }
+        }
+        Word::ConsignOut => BookKind::ConsignOut { slabs: raw.slabs },
         Word::DutyChanged => BookKind::DutyChanged {
             entry: report.found(raw.entry, "the entry of an event")?,
             lines: raw.lines,

@@ -96,8 +96,9 @@ fn freeze(top: &Table<'_>, report: &mut Report) -> Result<Freeze, Reported> {
     });
     let boxes = each(top, "container", report, |row, report| {
         let (label, kind) = (row.required_text("label", report), row.required_text("type", report));
-        let number = row.text("number", report);
-        Ok(FrozenBox { label: label?.value, kind: kind?.value, number: number?.map(|at| at.value) })
+        let mut text = |key| row.text(key, report).map(|at| at.map(|at| at.value));
+        let (number, bill) = (text("number"), text("bill"));
+        Ok(FrozenBox { label: label?.value, kind: kind?.value, number: number?, bill: bill? })
     });
     let lines = each(top, "line", report, line);
     let rows = each(top, "row", report, |row, report| {
@@ -132,9 +133,14 @@ fn line(row: &Table<'_>, report: &mut Report) -> Result<FrozenLine, Reported> {
     let (id, invoice, supplier) = (text("id"), text("invoice"), text("supplier"));
     let (stone, finish, thickness) = (text("stone"), text("finish"), text("thickness"));
     let normal_loss = row.optional::<Percent>("normal-loss", report);
+    let mut maybe = |key| row.text(key, report).map(|at| at.map(|at| at.value));
+    // A booking of an earlier version has neither.
+    let (bill, term) = (maybe("bill"), maybe("term"));
     Ok(FrozenLine {
         id: id?,
         invoice: invoice?,
+        bill: bill?,
+        term: term?.unwrap_or_default(),
         supplier: supplier?,
         stone: stone?,
         finish: finish?,
@@ -157,6 +163,8 @@ fn charge(row: &Table<'_>, report: &mut Report) -> Result<FrozenCharge, Reported
     let worked = row.texts("worked", report);
     let (amount, book) =
         (row.required::<Money>("amount", report), row.required::<Money>("book", report));
+    let percent = row.optional::<Percent>("percent", report);
+    let base = row.optional::<Money>("base", report);
     let rate = row.optional::<Quote>("rate", report);
     let planned = row.flag("planned", report);
     let (of_row, sharing) =
@@ -177,6 +185,7 @@ fn charge(row: &Table<'_>, report: &mut Report) -> Result<FrozenCharge, Reported
         moves_no_money: is_set(no_money?),
         owed: owed?.value,
         worked: worked?.into_iter().map(|line| line.value).collect(),
+        part: percent?.zip(base?).map(|(percent, base)| (percent.value, base.value)),
         amount: amount?.value,
         book: book?.value,
         rate: rate?.map(|at| at.value),

@@ -4,6 +4,7 @@
 mod events;
 mod exported;
 mod freeze;
+mod parties;
 
 use std::fs;
 use std::path::PathBuf;
@@ -62,6 +63,7 @@ pub fn books(workspace: &Workspace, report: &mut Report) -> Result<Books, Report
     }
     books.events.extend(of_yards?.into_iter().flatten());
     known_yards(&books, report)?;
+    parties::parties(&books.freezes, &books.events, report);
     Ok(books)
 }
 

@@ -91,6 +91,7 @@ pub fn arrive<'a>(
     if !notes.is_empty() {
         blocks.push(Block::Notes(notes));
     }
+    blocks.push(Block::Format);
     Page { blocks }
 }
 

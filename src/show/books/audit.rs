@@ -1,13 +1,13 @@
 //! Accounts from one day to another, and what does not hold, as a page.
 
-use crate::ledger::{Audited, Broken};
+use crate::ledger::{Audited, Broken, Closed};
 use crate::quantity::Money;
 use crate::show::page::{Block, Cell, Column, Page, Rows, Table};
 use crate::trade::Date;
 
 /// The page of an audit.
 pub fn audit<'a>(
-    accounts: &'a [Audited],
+    (accounts, closed): (&'a [Audited], Option<&Closed>),
     broken: &'a [Broken],
     (from, to): (Date, Date),
     debits: &[Money],
@@ -39,12 +39,24 @@ pub fn audit<'a>(
         totals: None,
         is_main: true,
     };
-    let mut blocks = vec![Block::Heading(format!("The books from {from} to {to}"))];
+    let heading = match closed {
+        Some(closed) => format!("The {} close of {from} to {to}", closed.word()),
+        None => format!("The books from {from} to {to}"),
+    };
+    let mut blocks = vec![Block::Heading(heading)];
     let verdict = match broken.len() {
         0 => "every account agrees with slabs, charges and open items, to the cent".to_owned(),
         count => format!("{count} things do not agree"),
     };
     let mut facts = vec![("verdict".to_owned(), verdict)];
+    if let Some(closed) = closed {
+        let word = if closed.is_final {
+            "nothing is posted in it any more"
+        } else {
+            "bills that adjust it may still be posted in it (IAS 10, paragraph 3)"
+        };
+        facts.push((closed.word().to_owned(), word.to_owned()));
+    }
     facts.extend(debits.iter().map(|sum| (format!("debited up to {to}"), sum.to_string())));
     blocks.push(Block::Facts(facts));
     blocks.push(Block::Table(table));
@@ -73,5 +85,6 @@ pub fn audit<'a>(
             is_main: false,
         }));
     }
+    blocks.push(Block::Format);
     Page { blocks }
 }

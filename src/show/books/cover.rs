@@ -1,12 +1,16 @@
 //! How long stones last, as a page.
 
 use crate::quantity::Units;
-use crate::sell::Cover;
+use crate::sell::{Cover, Unwatched};
 use crate::show::page::{Block, Cell, Column, Page, Rows, Table};
 use crate::trade::{Date, Goods};
 
 /// The page of a day's cover.
-pub fn cover<'a>(all: &'a [Cover<'a>], on: Date, units: Units) -> Page<'a> {
+pub fn cover<'a>(
+    (all, unwatched): (&'a [Cover<'a>], &[Unwatched]),
+    on: Date,
+    units: Units,
+) -> Page<'a> {
     let area = units.area();
     let columns = vec![
         Column::words("stone"),
@@ -17,6 +21,9 @@ pub fn cover<'a>(all: &'a [Cover<'a>], on: Date, units: Units) -> Page<'a> {
         Column::figures("with coming"),
         Column::words("down to reserve"),
         Column::words("order by"),
+        Column::figures("months of reserve"),
+        Column::figures(format!("quarry has {area}")),
+        Column::words("said on"),
         Column::figures("with the quarry's rest"),
     ];
     let day = |day: Option<Date>| day.map_or(Cell::Empty, |day| Cell::text(day.to_string()));
@@ -30,6 +37,9 @@ pub fn cover<'a>(all: &'a [Cover<'a>], on: Date, units: Units) -> Page<'a> {
             Cell::maybe(one.months_with_coming),
             day(one.runs_out),
             day(one.order_by),
+            Cell::maybe(one.months_of_reserve),
+            Cell::maybe(one.row.left.map(|(left, _)| left.figure(units, 2))),
+            day(one.row.left.map(|(_, said)| said)),
             Cell::maybe(one.months_with_left),
         ]
     };
@@ -41,10 +51,20 @@ pub fn cover<'a>(all: &'a [Cover<'a>], on: Date, units: Units) -> Page<'a> {
         is_main: true,
     };
     let mut blocks = vec![Block::Heading(format!("Months of cover on {on}")), Block::Table(table)];
-    let notes: Vec<String> = all.iter().flat_map(|one| notes(one, on, units)).collect();
+    let mut notes: Vec<String> = all.iter().flat_map(|one| notes(one, on, units)).collect();
+    notes.extend(unwatched.iter().map(|one| {
+        let [here, coming, issued] =
+            [one.on_hand, one.coming, one.issued].map(|area| area.show(units));
+        format!(
+            "{}: {here} here, {coming} coming, {issued} issued in {} months, and no [[cover]] row watches it",
+            one.stone,
+            Unwatched::MONTHS
+        )
+    }));
     if !notes.is_empty() {
         blocks.push(Block::Notes(notes));
     }
+    blocks.push(Block::Format);
     Page { blocks }
 }
 

@@ -51,6 +51,9 @@ fn body(freeze: &Freeze, out: &mut String) -> fmt::Result {
         if let Some(number) = &one.number {
             writeln!(out, "number = {}", quoted(number))?;
         }
+        if let Some(bill) = &one.bill {
+            writeln!(out, "bill = {}", quoted(bill))?;
+        }
     }
     for line in &freeze.lines {
         writeln!(
@@ -59,6 +62,10 @@ fn body(freeze: &Freeze, out: &mut String) -> fmt::Result {
             quoted(&line.id),
             quoted(&line.invoice)
         )?;
+        if let Some(bill) = &line.bill {
+            writeln!(out, "bill = {}", quoted(bill))?;
+        }
+        writeln!(out, "term = {}", quoted(&line.term))?;
         writeln!(out, "supplier = {}\nstone = {}", quoted(&line.supplier), quoted(&line.stone))?;
         writeln!(
             out,
@@ -98,6 +105,9 @@ fn charge(one: &FrozenCharge, out: &mut String) -> fmt::Result {
     writeln!(out, "owed = {}", one.owed)?;
     let worked: Vec<String> = one.worked.iter().map(|line| quoted(line)).collect();
     writeln!(out, "worked = [{}]", worked.join(", "))?;
+    if let Some((percent, base)) = &one.part {
+        writeln!(out, "percent = \"{percent}\"\nbase = \"{}\"", base.written())?;
+    }
     writeln!(out, "amount = \"{}\"\nbook = \"{}\"", one.amount.written(), one.book.written())?;
     if let Some(rate) = &one.rate {
         writeln!(out, "rate = \"{rate}\"")?;

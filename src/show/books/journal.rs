@@ -45,6 +45,7 @@ pub fn journal(lines: Lines<'_>) -> Page<'_> {
             Block::Table(table),
             Block::Notes(vec![note.to_owned()]),
             Block::Sheet(sheet(lines)),
+            Block::Format,
         ],
     }
 }

@@ -26,5 +26,5 @@ pub use journal::{Lines, journal};
 pub(super) use price::why;
 pub use price::{prices, showroom};
 pub use settle::settle;
-pub use stock::{stock, stock_by};
+pub use stock::{consigned, stock, stock_by};
 pub use worth::worth;

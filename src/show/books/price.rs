@@ -132,6 +132,7 @@ pub fn showroom<'a>(listing: &'a Listing<'a>, on: Date, units: Units) -> Page<'a
         cells
     }));
     blocks.push(Block::Notes(terms(listing)));
+    blocks.push(Block::Format);
     Page { blocks }
 }
 
@@ -212,6 +213,7 @@ pub fn prices<'a>(listing: &'a Listing<'a>, on: Date, units: Units) -> Page<'a> 
     let mut said = terms(listing);
     said.extend(notes(listing));
     blocks.push(Block::Notes(said));
+    blocks.push(Block::Format);
     Page { blocks }
 }
 

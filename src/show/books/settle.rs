@@ -1,15 +1,15 @@
 //! What was estimated against what was billed, as a page.
 
-use crate::ledger::{Ledger, Settled};
+use crate::ledger::{Ledger, Settled, Sums};
 use crate::quantity::{Decimal, Money};
 use crate::show::page::{Block, Cell, Column, Page, Rows, Table};
-use crate::trade::Date;
+use crate::trade::{Date, Freeze, FrozenCharge};
 
-/// The page of a shipment's charges, settled or not; `ages` is what is still to come by its age.
+/// The page of a shipment's charges, settled or not; `sums` are by currency, `ages` is what is still to come by its age.
 pub fn settle<'a>(
     ledger: &'a Ledger<'_>,
     shipment: usize,
-    (settled, ages): (&'a [Settled<'a>], &[(&str, Money)]),
+    (settled, sums, ages): (&'a [Settled<'a>], &'a [Sums], &[(&str, Money)]),
     on: Date,
 ) -> Page<'a> {
     let freeze = ledger.freeze(shipment);
@@ -58,20 +58,55 @@ pub fn settle<'a>(
         totals: None,
         is_main: false,
     };
-    let sheet = sheet((called, books), settled);
+    let sheet = sheet(freeze, (called, books), settled);
     Page {
         blocks: vec![
             Block::Heading(format!("Bills of {called} on {on}")),
             Block::Facts(facts),
             Block::Table(table),
+            Block::Table(summed(sums)),
             Block::Sheet(sheet),
+            Block::Format,
         ],
+    }
+}
+
+/// The delivery term of the invoice that has a charge.
+fn terms<'a>(freeze: Option<&'a Freeze>, frozen: Option<&FrozenCharge>) -> Option<&'a str> {
+    let invoice = frozen?.invoice.as_ref()?;
+    let line = freeze?.lines.iter().find(|line| line.invoice == *invoice)?;
+    Some(&line.term)
+}
+
+/// What all charges come to, by currency.
+fn summed(sums: &[Sums]) -> Table<'_> {
+    let rows = sums.iter().map(|one| {
+        vec![
+            Cell::text(one.estimate.currency().code()),
+            Cell::money(one.estimate),
+            Cell::money(one.billed),
+            Cell::money(one.open),
+        ]
+    });
+    Table {
+        title: "In all".to_owned(),
+        columns: std::iter::once(Column::words("currency"))
+            .chain(["estimated", "billed", "to come"].map(Column::figures))
+            .collect(),
+        rows: Rows::of(rows),
+        totals: None,
+        is_main: false,
     }
 }
 
 /// The charges as a sheet: a row for each charge and currency that it was billed in, with its policy and the working of
 /// its amount, which has the bases and rates of duty and tax.
-fn sheet<'a>((called, books): (&'a str, &'a str), settled: &'a [Settled<'a>]) -> Table<'a> {
+fn sheet<'a>(
+    freeze: Option<&'a Freeze>,
+    (called, books): (&'a str, &'a str),
+    settled: &'a [Settled<'a>],
+) -> Table<'a> {
+    let part = |one: &Settled<'_>| one.frozen.and_then(|own| own.part);
     let each = |one: &'a Settled<'a>| {
         let all = one.billed.iter().copied().map(Some);
         let none = one.billed.is_empty().then_some(None);
@@ -98,7 +133,11 @@ fn sheet<'a>((called, books): (&'a str, &'a str), settled: &'a [Settled<'a>]) ->
             text(frozen.map(|own| own.by.word())),
             Cell::text(one.payee),
             text(frozen.and_then(|own| own.invoice.as_deref())),
+            Cell::text(terms(freeze, frozen).unwrap_or("")),
             Cell::text(frozen.map_or_else(String::new, |own| own.worked.join("; "))),
+            Cell::maybe(part(one).map(|(percent, _)| percent.hundredths())),
+            money(part(one).map(|(_, base)| base)),
+            code(part(one).map(|(_, base)| base)),
             money(one.estimate),
             code(one.estimate),
             Cell::text(
@@ -119,8 +158,11 @@ fn sheet<'a>((called, books): (&'a str, &'a str), settled: &'a [Settled<'a>]) ->
     let words = |heads: &'static str| heads.split(',').map(Column::words);
     let figure = |head: &'static str| std::iter::once(Column::figures(head));
     let columns = words(
-        "shipment,charge,object,leg,treatment,policy,basis,shared by,billed by,invoice,worked",
+        "shipment,charge,object,leg,treatment,policy,basis,shared by,billed by,invoice,term,worked",
     )
+    .chain(figure("percent"))
+    .chain(figure("base"))
+    .chain(words("base in"))
     .chain(figure("estimated"))
     .chain(words("currency,rate"))
     .chain(figure("estimated in books"))

@@ -58,10 +58,45 @@ pub fn stock<'a>(
         Block::Table(table),
         Block::Sheet(sheet(listed, units)),
     ];
+    if ledger.consigned().next().is_some() {
+        blocks.push(Block::Table(of_others(ledger, on, units, false)));
+    }
     if !over.is_empty() {
         blocks.push(Block::Notes(over));
     }
+    blocks.push(Block::Format);
     Page { blocks }
+}
+
+/// The page of slabs that stand in a yard and belong to others.
+pub fn consigned<'a>(ledger: &'a Ledger<'_>, on: Date, units: Units) -> Page<'a> {
+    let heading = Block::Heading(format!("Slabs of others on {on}"));
+    Page { blocks: vec![heading, Block::Table(of_others(ledger, on, units, true)), Block::Format] }
+}
+
+fn of_others<'a>(ledger: &'a Ledger<'_>, on: Date, units: Units, is_main: bool) -> Table<'a> {
+    let rows = ledger.consigned().map(move |one| {
+        vec![
+            Cell::text(one.owner.as_str()),
+            Cell::text(one.slab.as_str()),
+            Cell::text(one.stone.as_deref().unwrap_or("")),
+            Cell::text(one.quality.as_deref().unwrap_or("")),
+            Cell::text(one.yard.as_str()),
+            Cell::Figure(one.area.figure(units, 4)),
+            Cell::text(one.since.to_string()),
+        ]
+    });
+    let words = ["owner", "slab", "stone", "quality", "yard"].map(Column::words);
+    Table {
+        title: format!("Consigned on {on}: slabs of others, in no sum"),
+        columns: words
+            .into_iter()
+            .chain([Column::figures(format!("area {}", units.area())), Column::words("since")])
+            .collect(),
+        rows: Rows::of(rows),
+        totals: None,
+        is_main,
+    }
 }
 
 /// What stands where, and what it costs.
@@ -142,6 +177,7 @@ pub fn stock_by<'a>(
     });
     let table = Table {
         title: format!("Slabs on {on}"),
+        totals: total(groups, units),
         columns: vec![
             Column::above("books", "in"),
             Column::words(head),
@@ -154,8 +190,27 @@ pub fn stock_by<'a>(
             Column::figures(format!("carried per billed {area}")),
         ],
         rows: Rows::of(rows),
-        totals: None,
         is_main: true,
     };
-    Page { blocks: vec![Block::Heading(format!("Stock on {on}")), Block::Table(table)] }
+    Page {
+        blocks: vec![Block::Heading(format!("Stock on {on}")), Block::Table(table), Block::Format],
+    }
+}
+
+/// All groups together, where they are in one currency.
+fn total<'a>(groups: &[Grouped], units: Units) -> Option<Row<'a>> {
+    let (first, rest) = groups.split_first()?;
+    let sum = rest.iter().try_fold(first.clone(), |sum, one| sum.with(one).ok());
+    let sum = sum.filter(|_| !rest.is_empty())?;
+    Some(vec![
+        Cell::Empty,
+        Cell::text("in all"),
+        Cell::count(sum.slabs),
+        Cell::Figure(sum.gross.figure(units, 4)),
+        Cell::Figure(sum.billed.figure(units, 4)),
+        Cell::money(sum.cost),
+        Cell::money(sum.written_down),
+        Cell::maybe(per(sum.worth, sum.gross, units)),
+        Cell::maybe(per(sum.worth, sum.billed, units)),
+    ])
 }

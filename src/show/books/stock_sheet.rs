@@ -7,7 +7,7 @@ use crate::trade::Date;
 
 /// The sheet of a list of slabs. Areas and masses are exact, in metric units; the cost is that of the books.
 pub(super) fn sheet<'a>(listed: &'a [Listed<'a>], units: Units) -> Table<'a> {
-    let words = "shipment,slab,supplier,invoice,line,stone,finish,thickness,quality,block,bundle,container,yard,status,\
+    let words = "shipment,slab,supplier,invoice,term,bill of lading,line,stone,finish,thickness,quality,block,bundle,container,yard,status,\
                  reserved for,reserved until,arrived";
     let figures = "age,gross m2,billed m2,measured m2,mass kg,cost,written down";
     let figures = figures.split(',').map(Column::figures);
@@ -49,6 +49,8 @@ fn row<'a>(one: &'a Listed<'a>, units: Units) -> Row<'a> {
         Cell::text(slab.id.as_str()),
         Cell::text(line.supplier.as_str()),
         Cell::text(line.invoice.as_str()),
+        Cell::text(line.term.as_str()),
+        Cell::text(freeze.bill_of(slab).unwrap_or("")),
         Cell::text(line.id.as_str()),
         Cell::text(line.stone.as_str()),
         Cell::text(line.finish.as_str()),

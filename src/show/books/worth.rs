@@ -69,6 +69,7 @@ pub fn worth<'a>(tests: &'a Tests<'a>, on: Date) -> Page<'a> {
     if !without.is_empty() {
         blocks.push(Block::Notes(without));
     }
+    blocks.push(Block::Format);
     Page { blocks }
 }
 

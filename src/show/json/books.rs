@@ -6,7 +6,8 @@ use serde::Serialize;
 
 use super::parts::{FORMAT, plain, write};
 use crate::ledger::{
-    Arrived, Audited, Broken, Entry, Grouped, Ledger, Line, Listed, Settled, Where, found, kept_by,
+    Arrived, Audited, Broken, Closed, Entry, Grouped, Ledger, Line, Listed, Settled, Sums, Where,
+    found, kept_by,
 };
 use crate::quantity::Money;
 use crate::show::Proposed;
@@ -19,6 +20,15 @@ struct SettleJson<'a> {
     on: String,
     currency: &'static str,
     charges: Vec<SettledJson<'a>>,
+    sums: Vec<SumsJson>,
+}
+
+#[derive(Serialize)]
+struct SumsJson {
+    currency: &'static str,
+    estimated: String,
+    billed: String,
+    to_come: String,
 }
 
 #[derive(Serialize)]
@@ -33,6 +43,9 @@ struct SettledJson<'a> {
     basis: Option<&'static str>,
     shared_by: Option<&'static str>,
     worked: &'a [String],
+    percent: Option<String>,
+    base: Option<String>,
+    base_currency: Option<&'static str>,
     rate: Option<String>,
     estimated_in_books: Option<String>,
     expected: Option<String>,
@@ -52,11 +65,12 @@ struct SettledJson<'a> {
 pub fn settle(
     ledger: &Ledger<'_>,
     shipment: usize,
-    settled: &[Settled<'_>],
+    (settled, sums): (&[Settled<'_>], &[Sums]),
     on: Date,
     out: &mut dyn Write,
 ) -> io::Result<()> {
     let freeze = ledger.freeze(shipment);
+    let part = |one: &Settled<'_>| one.frozen.and_then(|own| own.part);
     let charges = settled.iter().map(|one| SettledJson {
         key: one.key,
         object: one.frozen.map(|own| own.on.as_str()),
@@ -68,6 +82,9 @@ pub fn settle(
         basis: one.frozen.map(|own| own.basis.word()),
         shared_by: one.frozen.map(|own| own.by.word()),
         worked: one.frozen.map_or(&[], |own| &own.worked),
+        percent: part(one).map(|(percent, _)| percent.hundredths().to_string()),
+        base: part(one).map(|(_, base)| plain(base)),
+        base_currency: part(one).map(|(_, base)| base.currency().code()),
         rate: one.frozen.and_then(|own| own.rate).map(|rate| rate.to_string()),
         estimated_in_books: one.frozen.map(|own| plain(own.book)),
         expected: one.frozen.map(|own| own.owed.to_string()),
@@ -85,6 +102,15 @@ pub fn settle(
         on: on.to_string(),
         currency: freeze.map_or("", |freeze| freeze.currency.code()),
         charges: charges.collect(),
+        sums: sums
+            .iter()
+            .map(|one| SumsJson {
+                currency: one.estimate.currency().code(),
+                estimated: plain(one.estimate),
+                billed: plain(one.billed),
+                to_come: plain(one.open),
+            })
+            .collect(),
     };
     write(&json, out)
 }
@@ -182,6 +208,19 @@ struct StockJson<'a> {
     format: u32,
     on: String,
     slabs: Vec<SlabJson<'a>>,
+    /// Slabs of others that stand in a yard, and are none of the above.
+    consigned: Vec<ConsignedJson<'a>>,
+}
+
+#[derive(Serialize)]
+struct ConsignedJson<'a> {
+    owner: &'a str,
+    slab: &'a str,
+    stone: Option<&'a str>,
+    quality: Option<&'a str>,
+    yard: &'a str,
+    area_m2: String,
+    since: String,
 }
 
 #[derive(Serialize)]
@@ -219,7 +258,12 @@ struct SlabJson<'a> {
 ///
 /// # Errors
 /// Where the output cannot be written.
-pub fn stock(listed: &[Listed<'_>], on: Date, out: &mut dyn Write) -> io::Result<()> {
+pub fn stock(
+    ledger: &Ledger<'_>,
+    listed: &[Listed<'_>],
+    on: Date,
+    out: &mut dyn Write,
+) -> io::Result<()> {
     let slabs = listed.iter().map(|one| {
         let money = |minor: i64| plain(Money::from_minor(minor, one.freeze.currency));
         SlabJson {
@@ -254,7 +298,17 @@ pub fn stock(listed: &[Listed<'_>], on: Date, out: &mut dyn Write) -> io::Result
             billed: one.is_billed,
         }
     });
-    write(&StockJson { format: FORMAT, on: on.to_string(), slabs: slabs.collect() }, out)
+    let consigned = ledger.consigned().map(|one| ConsignedJson {
+        owner: &one.owner,
+        slab: &one.slab,
+        stone: one.stone.as_deref(),
+        quality: one.quality.as_deref(),
+        yard: &one.yard,
+        area_m2: one.area.base().normalize().to_string(),
+        since: one.since.to_string(),
+    });
+    let (slabs, consigned) = (slabs.collect(), consigned.collect());
+    write(&StockJson { format: FORMAT, on: on.to_string(), slabs, consigned }, out)
 }
 
 #[derive(Serialize)]
@@ -297,6 +351,8 @@ struct AuditJson<'a> {
     format: u32,
     from: String,
     to: String,
+    /// Where it is the period of a close: "draft" or "final".
+    close: Option<&'static str>,
     accounts: Vec<AccountJson<'a>>,
     broken: Vec<BrokenJson<'a>>,
 }
@@ -328,7 +384,7 @@ struct BrokenJson<'a> {
 /// # Errors
 /// Where the output cannot be written.
 pub fn audit(
-    accounts: &[Audited],
+    (accounts, closed): (&[Audited], Option<&Closed>),
     broken: &[Broken],
     (from, to): (Date, Date),
     out: &mut dyn Write,
@@ -356,6 +412,7 @@ pub fn audit(
         format: FORMAT,
         from: from.to_string(),
         to: to.to_string(),
+        close: closed.map(Closed::word),
         accounts: accounts.collect(),
         broken: broken.collect(),
     };

@@ -6,7 +6,7 @@ use serde::Serialize;
 
 use super::parts::{FORMAT, plain, write};
 use crate::quantity::{Area, Money, Units};
-use crate::sell::{Cover, Listing, Tests};
+use crate::sell::{Cover, Listing, Tests, Unwatched};
 use crate::show::books::{goods_in_words, why};
 use crate::trade::{Class, Date};
 
@@ -178,6 +178,7 @@ struct CoverJson {
     left_m2: Option<String>,
     left_said: Option<String>,
     months_with_left: Option<String>,
+    months_of_reserve: Option<String>,
     is_ending: bool,
 }
 
@@ -189,17 +190,32 @@ struct LateJson {
 }
 
 #[derive(Serialize)]
-struct CoversJson {
+struct CoversJson<'a> {
     format: u32,
     on: String,
     cover: Vec<CoverJson>,
+    /// Stones that stand in a yard, are on the way or were used of late, and that no row watches.
+    unwatched: Vec<UnwatchedJson<'a>>,
+}
+
+#[derive(Serialize)]
+struct UnwatchedJson<'a> {
+    stone: &'a str,
+    here_m2: String,
+    coming_m2: String,
+    issued_m2: String,
+    issued_months: u32,
 }
 
 /// Writes how long stones last.
 ///
 /// # Errors
 /// Where the output cannot be written.
-pub fn cover(all: &[Cover<'_>], on: Date, out: &mut dyn Write) -> io::Result<()> {
+pub fn cover(
+    (all, unwatched): (&[Cover<'_>], &[Unwatched]),
+    on: Date,
+    out: &mut dyn Write,
+) -> io::Result<()> {
     let text = |day: Option<Date>| day.map(|day| day.to_string());
     let cover = all.iter().map(|one| CoverJson {
         goods: goods_in_words(&one.row.goods, Units::Metric),
@@ -222,9 +238,18 @@ pub fn cover(all: &[Cover<'_>], on: Date, out: &mut dyn Write) -> io::Result<()>
         left_m2: one.row.left.map(|(left, _)| m2(left)),
         left_said: text(one.row.left.map(|(_, said)| said)),
         months_with_left: one.months_with_left.map(|one| one.to_string()),
+        months_of_reserve: one.months_of_reserve.map(|one| one.to_string()),
         is_ending: one.is_ending(),
     });
-    write(&CoversJson { format: FORMAT, on: on.to_string(), cover: cover.collect() }, out)
+    let unwatched = unwatched.iter().map(|one| UnwatchedJson {
+        stone: &one.stone,
+        here_m2: m2(one.on_hand),
+        coming_m2: m2(one.coming),
+        issued_m2: m2(one.issued),
+        issued_months: Unwatched::MONTHS,
+    });
+    let (cover, unwatched) = (cover.collect(), unwatched.collect());
+    write(&CoversJson { format: FORMAT, on: on.to_string(), cover, unwatched }, out)
 }
 
 #[derive(Serialize)]
