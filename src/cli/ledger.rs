@@ -4,8 +4,9 @@ use std::path::Path;
 
 use super::job::{Exit, Options, day};
 use crate::fault::Report;
-use crate::ledger::{Ledger, Listed, Reading, fold, stock};
-use crate::read::{self, Books, Workspace};
+use crate::ledger::{Ledger, Listed, Part, Reading, Whole, apart, at_once, fold, stock};
+use crate::quantity::Overflow;
+use crate::read::{self, Books, Shelf, Workspace};
 use crate::trade::{BookEvent, Date, Tariffs};
 
 /// The day of a list, and by which day of its events.
@@ -57,6 +58,50 @@ pub(super) fn with_books(
         return Exit::No(Options::say("no shipment is booked: quaystone book SHIPMENT books one"));
     }
     then(workspace, books, report)
+}
+
+/// Folds the books part by part up to a day, and hands on what `keep` keeps of each part. `keep` is told the day, that
+/// of the last event where none is given; `seeks` says whether that matters to it.
+pub(super) fn with_parts<T: Send>(
+    options: &Options,
+    report: Report,
+    ((until, reading), seeks): ((Option<Date>, Reading), bool),
+    keep: impl Fn(&Part<'_>, Date) -> Result<T, Overflow> + Sync,
+    then: impl FnOnce(&Whole<T>, Date, &Report) -> Exit,
+) -> Exit {
+    let mut tried = report.clone();
+    let workspace = options.workspace(&mut tried);
+    if let Ok(workspace) = workspace {
+        let shelf = Shelf::of(&workspace, &tried);
+        let guess = if seeks { until.or_else(|| shelf.last_day()) } else { until };
+        let fold = |day: Option<Date>, report: &mut Report| {
+            let day = day.unwrap_or(Date::MAX);
+            apart(&shelf, (until, reading), report, |part| keep(part, day))
+        };
+        let mut own = tried.clone();
+        let mut whole = fold(guess, &mut own);
+        let last = whole.as_ref().and_then(|whole| until.or(whole.last));
+        if seeks && last.is_some() && last != guess {
+            own = tried.clone();
+            whole = fold(last, &mut own);
+        }
+        if let Some((whole, day)) = whole.zip(last) {
+            for fault in own.sorted().into_iter().cloned().collect::<Vec<_>>() {
+                Options::keep_texts(&fault, &workspace, &mut own);
+            }
+            return match Options::told(&own, Ok(())) {
+                Ok(()) => then(&whole, day, &own),
+                Err(exit) => exit,
+            };
+        }
+    }
+    // Faults are told as they are found of all, and nothing that happened as nothing.
+    with_ledger(options, report, (until, reading), |ledger, day, report| {
+        match Options::fitted(at_once(ledger, |part| keep(part, day))) {
+            Ok(whole) => then(&whole, day, report),
+            Err(exit) => exit,
+        }
+    })
 }
 
 /// Reads the books and folds them up to a day, that of the last event where none is given.

@@ -1,13 +1,15 @@
 //! `quaystone stock`: every slab in stock on a day, with its cost.
 
+use std::collections::BTreeMap;
 use std::io::Write;
 use std::path::PathBuf;
 
 use super::job::{Exit, Options};
-use super::ledger::{On, with_ledger, with_stock};
-use crate::ledger::{StockBy, grouped, stock};
+use super::ledger::{On, with_ledger, with_parts, with_stock};
+use crate::ledger::{Part, StockBy, grouped, regrouped, stock};
 use crate::sell::{classes, tested};
-use crate::show;
+use crate::show::{self, Block};
+use crate::trade::Date;
 
 /// Arguments of `stock`.
 #[derive(Debug, clap::Args)]
@@ -71,11 +73,31 @@ fn list(args: &Args, options: &Options) -> Exit {
         ByArg::Shipment => StockBy::Shipment,
         ByArg::Age => StockBy::Age,
     });
-    with_ledger(options, options.report(), (args.on.on, args.on.reading()), |ledger, on, report| {
+    let (on, units) = ((args.on.on, args.on.reading()), options.units());
+    if let Some(by) = by {
+        let keep = |part: &Part<'_>, on: Date| grouped(&stock(part.ledger, on, args.all), by);
+        return with_parts(
+            options,
+            options.report(),
+            (on, by == StockBy::Age),
+            keep,
+            |whole, on, report| {
+                let groups = match Options::fitted(regrouped(whole.parts.iter().flatten().cloned()))
+                {
+                    Ok(groups) => groups,
+                    Err(exit) => return exit,
+                };
+                let json = |out: &mut dyn Write| show::json::grouped(&groups, on, out);
+                options.put(report, show::stock_by((by.head(), &groups), on, units), &json)
+            },
+        );
+    }
+    if !options.has_memos() && args.parts.is_none() && !args.consigned {
+        return sheet(args, options);
+    }
+    with_ledger(options, options.report(), on, |ledger, on, report| {
         let listed = stock(ledger, on, args.all);
-        let grouped = |by| Options::fitted(grouped(&listed, by));
         let put = || -> Result<Exit, Exit> {
-            let units = options.units();
             if args.consigned {
                 let json = |out: &mut dyn Write| show::json::stock(ledger, &[], on, out);
                 return Ok(options.put(report, show::consigned(ledger, on, units), &json));
@@ -88,16 +110,37 @@ fn list(args: &Args, options: &Options) -> Exit {
                 });
                 return options.put_parts(report, folder, parts.collect());
             }
-            let Some(by) = by else {
-                let places = grouped(StockBy::Yard)?;
-                let json = |out: &mut dyn Write| show::json::stock(ledger, &listed, on, out);
-                let page = show::stock(ledger, (&listed, &places), on, units);
-                return Ok(options.put(report, page, &json));
-            };
-            let groups = grouped(by)?;
-            let json = |out: &mut dyn Write| show::json::grouped(&groups, on, out);
-            Ok(options.put(report, show::stock_by((by.head(), &groups), on, units), &json))
+            let places = Options::fitted(grouped(&listed, StockBy::Yard))?;
+            let json = |out: &mut dyn Write| show::json::stock(ledger, &listed, on, out);
+            let page = show::stock(ledger, (&listed, &places), on, units);
+            Ok(options.put(report, page, &json))
         };
         put().unwrap_or_else(|exit| exit)
+    })
+}
+
+/// The rows of a list are written as each part of the books is folded, and put in the order of shipments.
+fn sheet(args: &Args, options: &Options) -> Exit {
+    let units = options.units();
+    let keep = |part: &Part<'_>, on: Date| {
+        let listed = stock(part.ledger, on, args.all);
+        let shipments = listed.chunk_by(|one, other| std::ptr::eq(one.freeze, other.freeze));
+        let rows = shipments.filter_map(|own| {
+            let (shipment, _) =
+                part.shipments.iter().zip(&part.ledger.books.freezes).find(|(_, freeze)| {
+                    own.first().is_some_and(|one| std::ptr::eq(*freeze, one.freeze))
+                })?;
+            Some((*shipment, show::stock(part.ledger, (own, &[]), on, units).rows()))
+        });
+        Ok(rows.collect::<Vec<_>>())
+    };
+    let on = (args.on.on, args.on.reading());
+    with_parts(options, options.report(), (on, true), keep, |whole, on, report| {
+        let rows: BTreeMap<usize, &[u8]> =
+            whole.parts.iter().flatten().map(|(shipment, rows)| (*shipment, &**rows)).collect();
+        let ledger = whole.ledger();
+        let mut page = show::stock(&ledger, (&[], &[]), on, units);
+        page.blocks.push(Block::Written(rows.into_values().collect()));
+        options.put(report, page, &|_| Ok(()))
     })
 }

@@ -38,7 +38,8 @@ impl Source {
     /// The place of a byte range of the text.
     pub fn place(&self, span: Range<usize>) -> Place {
         // Of the first line, as a list's header is, nothing has to be counted.
-        if self.text.find('\n').is_none_or(|end| span.start <= end) {
+        let is_first = |text: &str| text.find('\n').is_none_or(|end| span.start <= end);
+        if self.lines.get().is_none() && is_first(&self.text) {
             let before = self.text.get(..span.start).unwrap_or("");
             let column = before.chars().count() + 1;
             return Place { file: self.name.clone(), line: 1, column, span };

@@ -2,7 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use super::entry::Line;
+use super::entry::{Entry, Line};
 use super::state::Ledger;
 use crate::quantity::Currency;
 use crate::trade::{Account, Date};
@@ -18,6 +18,8 @@ pub struct Audited {
     pub charge: Option<(String, String)>,
     /// The currency: of the books, or of the account where it holds foreign money.
     pub currency: Currency,
+    /// Whether it is that of the account.
+    pub is_foreign: bool,
     /// What it held before the first day.
     pub opening: i64,
     /// What was added.
@@ -31,9 +33,13 @@ pub struct Audited {
 /// Every account from one day to another, both included: in the books, and those of foreign money in their own
 /// currency as well. With `by_charge` each shipment and charge of an account stands alone; what is of no one charge,
 /// such as a payment, stands under none.
-pub fn audited(ledger: &Ledger<'_>, (from, to): (Date, Date), by_charge: bool) -> Vec<Audited> {
+pub fn audited<'e>(
+    (ledger, entries): (&Ledger<'_>, impl Iterator<Item = &'e Entry>),
+    (from, to): (Date, Date),
+    by_charge: bool,
+) -> Vec<Audited> {
     let mut all: BTreeMap<(Account, &str, _, bool, &str), Audited> = BTreeMap::new();
-    for entry in ledger.entries.iter().filter(|entry| entry.posted <= to) {
+    for entry in entries.filter(|entry| entry.posted <= to) {
         for line in &entry.lines {
             let of = kept_by(ledger, line);
             let charge = by_charge.then(|| (shipment(ledger, line), line.charge.as_str()));
@@ -48,6 +54,7 @@ pub fn audited(ledger: &Ledger<'_>, (from, to): (Date, Date), by_charge: bool) -
                     of: of.to_owned(),
                     charge: charge.map(|(of, key)| (of.to_owned(), key.to_owned())),
                     currency,
+                    is_foreign,
                     opening: 0,
                     debits: 0,
                     credits: 0,
@@ -63,6 +70,24 @@ pub fn audited(ledger: &Ledger<'_>, (from, to): (Date, Date), by_charge: bool) -
                 }
             }
         }
+    }
+    all.into_values().collect()
+}
+
+/// The accounts of several parts of the books, each once.
+pub fn added(parts: impl Iterator<Item = Audited>) -> Vec<Audited> {
+    let mut all: BTreeMap<_, Audited> = BTreeMap::new();
+    for one in parts {
+        let (of, charge) = (one.of.clone(), one.charge.clone());
+        let key = (one.account, of, charge, one.is_foreign, one.currency.code());
+        let Some(sum) = all.get_mut(&key) else {
+            all.insert(key, one);
+            continue;
+        };
+        sum.opening += one.opening;
+        sum.debits += one.debits;
+        sum.credits += one.credits;
+        sum.closing += one.closing;
     }
     all.into_values().collect()
 }

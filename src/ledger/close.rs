@@ -63,8 +63,9 @@ impl Posting<'_, '_> {
                 open.rate = Some(rate);
             }
             self.open(at, (0, differs), report)?;
-            if differs != 0 {
+            if let Some(of_item) = self.entry.lines.last().filter(|_| differs != 0).cloned() {
                 let line = Line { shipment, ..Line::on(Account::Exchange, -differs) };
+                self.ledger.closed.push((self.at, currency, at, [of_item, line.clone()]));
                 self.plain(line, report)?;
             }
         }

@@ -67,9 +67,17 @@ fn level(owed: &[i64], wanted: i64) -> i64 {
         return 0;
     }
     let (mut low, mut high) = (-Cut::WHOLE, Cut::WHOLE + 1);
+    let (mut at_low, mut at_high) = (raised(owed, low), raised(owed, high));
+    let mut halves = false;
     while high - low > 1 {
-        let middle = low + (high - low) / 2;
-        if raised(owed, middle) <= wanted { low = middle } else { high = middle }
+        // The sum rises in straight pieces: where its ends lead to is near, and halving is never far.
+        let part = i128::from(high - low) * i128::from(wanted - at_low);
+        let part = i64::try_from(part / i128::from(at_high - at_low).max(1)).unwrap_or(0);
+        let part = if halves { (high - low) / 2 } else { part.clamp(1, high - low - 1) };
+        halves = !halves;
+        let middle = low + part;
+        let sum = raised(owed, middle);
+        if sum <= wanted { (low, at_low) = (middle, sum) } else { (high, at_high) = (middle, sum) }
     }
     low
 }

@@ -64,6 +64,11 @@ impl Line {
         }
     }
 
+    /// Whether it moves anything.
+    pub(super) fn moves(&self) -> bool {
+        self.book != 0 || self.amount.is_some()
+    }
+
     /// Whether it is the line of what is the same but for its amounts.
     fn is_like(&self, other: &Self) -> bool {
         self.likeness() == other.likeness() && self.amount.is_none() && other.amount.is_none()

@@ -3,7 +3,7 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use super::bills::Rates;
-use super::entry::{Entry, Likes};
+use super::entry::{Entry, Likes, Line};
 use super::posting::Posting;
 use super::state::Ledger;
 use crate::fault::{Code, Fault, Report, Reported};
@@ -26,19 +26,13 @@ pub enum Reading {
 /// Where an event cannot be posted: nothing is posted then.
 pub fn fold<'b>(
     books: &'b Books,
-    (until, reading): (Option<Date>, Reading),
+    on: (Option<Date>, Reading),
     report: &mut Report,
 ) -> Result<Ledger<'b>, Reported> {
     let mut ledger = Ledger::new(books);
     each_named_once(books, report)?;
     none_after_a_close(books, report)?;
-    let is_in = |event: &BookEvent| {
-        let day = match reading {
-            Reading::Posted => event.posted_on(),
-            Reading::Occurred => event.occurred,
-        };
-        until.is_none_or(|until| day <= until)
-    };
+    let is_in = |event: &BookEvent| is_in(event, on);
     let mut order: Vec<usize> =
         (0..books.events.len()).filter(|at| books.events.get(*at).is_some_and(is_in)).collect();
     order.sort_by_key(|at| {
@@ -56,8 +50,7 @@ pub fn fold<'b>(
             _ => None,
         })
         .collect();
-    let all_currencies: BTreeMap<&str, Currency> =
-        books.freezes.iter().map(|one| (one.currency.code(), one.currency)).collect();
+    let all_currencies = books.currencies();
     let mut sound = Ok(());
     // Of a shipment at fault the later events are not looked at: they would only follow from it.
     let mut at_fault: BTreeSet<Option<&str>> = BTreeSet::new();
@@ -89,7 +82,7 @@ pub fn fold<'b>(
                 Ok(()) => {
                     let Posting { mut entry, undo, .. } = posting;
                     // What went and came back is no movement.
-                    entry.lines.retain(|line| line.book != 0 || line.amount.is_some());
+                    entry.lines.retain(Line::moves);
                     if taken_back.contains(&*event.id) {
                         ledger.done.insert(at, undo);
                     }
@@ -105,6 +98,15 @@ pub fn fold<'b>(
         }
     }
     sound.map(|()| ledger)
+}
+
+/// Whether an event is looked at.
+pub(super) fn is_in(event: &BookEvent, (until, reading): (Option<Date>, Reading)) -> bool {
+    let day = match reading {
+        Reading::Posted => event.posted_on(),
+        Reading::Occurred => event.occurred,
+    };
+    until.is_none_or(|until| day <= until)
 }
 
 fn each_named_once(books: &Books, report: &mut Report) -> Result<(), Reported> {

@@ -65,6 +65,8 @@ impl StockBy {
 /// Slabs put together, in one currency of the books.
 #[derive(Debug, Clone)]
 pub struct Grouped {
+    /// Where it stands among the others, before its name.
+    rank: usize,
     /// What they have in common.
     pub what: String,
     /// How many.
@@ -88,6 +90,7 @@ impl Grouped {
     /// Where a sum cannot be held, or the two are in books of different currencies.
     pub fn with(&self, other: &Self) -> Result<Self, Overflow> {
         Ok(Self {
+            rank: self.rank,
             what: self.what.clone(),
             slabs: self.slabs + other.slabs,
             gross: self.gross.plus(other.gross)?,
@@ -110,6 +113,7 @@ pub fn grouped(listed: &[Listed<'_>], by: StockBy) -> Result<Vec<Grouped>, Overf
         let (rank, what) = by.of(one);
         let sum =
             all.entry((rank, what, currency.code())).or_insert_with_key(|(_, what, _)| Grouped {
+                rank,
                 what: what.clone(),
                 slabs: 0,
                 gross: Area::ZERO,
@@ -125,6 +129,23 @@ pub fn grouped(listed: &[Listed<'_>], by: StockBy) -> Result<Vec<Grouped>, Overf
         let down = Money::from_minor(one.state.allowance, currency);
         sum.written_down = sum.written_down.plus(down)?;
         sum.worth = sum.cost.minus(sum.written_down)?;
+    }
+    Ok(all.into_values().collect())
+}
+
+/// The sums of several parts of a list, each group once.
+///
+/// # Errors
+/// Where a sum cannot be held.
+pub fn regrouped(parts: impl Iterator<Item = Grouped>) -> Result<Vec<Grouped>, Overflow> {
+    let mut all: BTreeMap<(usize, String, &str), Grouped> = BTreeMap::new();
+    for one in parts {
+        let key = (one.rank, one.what.clone(), one.cost.currency().code());
+        let Some(sum) = all.get_mut(&key) else {
+            all.insert(key, one);
+            continue;
+        };
+        *sum = sum.with(&one)?;
     }
     Ok(all.into_values().collect())
 }

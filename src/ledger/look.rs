@@ -193,6 +193,7 @@ impl Posting<'_, '_> {
             book_currency: self.entry.currency,
             sign: 0,
             since: self.event.posted,
+            event: self.at,
         }
     }
 }

@@ -22,6 +22,7 @@
 //! close      the end of a period
 //! reverse    an event taken back
 //! fold       events in their order
+//! apart      shipments that share nothing, each folded by itself
 //! identities what must hold at every date
 //! audit      accounts from day to day
 //! summed     what of the journal is exported
@@ -32,6 +33,7 @@
 //! settle     what was estimated against what was billed
 //! ```
 
+mod apart;
 mod arrived;
 mod arriving;
 mod audit;
@@ -62,14 +64,15 @@ mod undo;
 mod whereabouts;
 mod yard;
 
+pub use apart::{Order, Part, Whole, apart, at_once};
 pub use arrived::{Arrived, arrived, found};
 pub use arriving::arriving;
-pub use audit::{Audited, audited, kept_by};
+pub use audit::{Audited, added, audited, kept_by};
 pub use close::{Closed, debits};
 pub use deal::deal;
 pub use entry::{Entry, Line};
 pub use fold::{Reading, fold};
-pub use grouped::{Grouped, StockBy, grouped};
+pub use grouped::{Grouped, StockBy, grouped, regrouped};
 pub use identities::{Broken, identities};
 pub use reserve::Reservation;
 pub use settle::{Settled, Sums, by_currency, open_by_age, settled};

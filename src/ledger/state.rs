@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use rustc_hash::FxHashMap;
 use smol_str::SmolStr;
 
-use super::entry::Entry;
+use super::entry::{Entry, Line};
 use super::undo::{Of, Undo};
 use super::whereabouts::{Lost, Where};
 use crate::quantity::{Area, Currency, Cut, Decimal, Money, Quote, Weights};
@@ -174,6 +174,8 @@ pub struct Open {
     pub(super) sign: i64,
     /// The day it came.
     pub since: Date,
+    /// The event that it came with, by position.
+    pub(super) event: usize,
 }
 
 impl Open {
@@ -253,6 +255,8 @@ pub struct Ledger<'b> {
     pub open: Vec<Open>,
     /// The entries, in their order.
     pub entries: Vec<Entry>,
+    /// What closes did to open items: the event, the currency of the books, the item, and the lines.
+    pub(super) closed: Vec<(usize, Currency, usize, [Line; 2])>,
     /// What each event did that is taken back later on.
     pub(super) done: BTreeMap<usize, Vec<Undo>>,
     /// The events that were taken back, and by which.
@@ -288,6 +292,7 @@ impl<'b> Ledger<'b> {
             consigned: Vec::new(),
             open: Vec::new(),
             entries: Vec::new(),
+            closed: Vec::new(),
             done: BTreeMap::new(),
             reversed: BTreeMap::new(),
             advances: Vec::new(),

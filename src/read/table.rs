@@ -39,7 +39,7 @@ pub(super) fn parse_asking<T>(
         report.sound()?;
     }
     let span = table.span();
-    let noted = Noted::new(&source.name);
+    let noted = Noted::new((&*source.name).into());
     let top = Table {
         source,
         table: table.get_ref(),
@@ -108,9 +108,11 @@ struct Noted {
 }
 
 impl Noted {
-    fn new(what: &str) -> Rc<Self> {
-        let (asked, lists, lacking) = Default::default();
-        Rc::new(Self { what: what.into(), asked, lists, lacking })
+    fn new(what: Rc<str>) -> Rc<Self> {
+        // A row of a list is asked for a dozen keys and more.
+        let asked = RefCell::new(Vec::with_capacity(24));
+        let (lists, lacking) = Default::default();
+        Rc::new(Self { what, asked, lists, lacking })
     }
 }
 
@@ -233,7 +235,7 @@ impl<'a> Table<'a> {
         what: Rc<str>,
         path: Rc<str>,
     ) -> Self {
-        let noted = Noted::new(&what);
+        let noted = Noted::new(Rc::clone(&what));
         self.tables.borrow_mut().push(Rc::clone(&noted));
         Self {
             source: self.source,

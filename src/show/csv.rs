@@ -5,37 +5,67 @@ use std::borrow::Cow;
 use std::io::{self, Write};
 
 use super::json::FORMAT;
-use super::page::{Block, Cell, Column, Page, Table};
+use super::page::{Block, Cell, Column, Page, Row, Table};
 use crate::fault::{looks, plain};
 
 pub(super) fn write(page: Page<'_>, out: &mut dyn Write) -> io::Result<()> {
-    let has_format = page.blocks.iter().any(|block| matches!(block, Block::Format));
-    let tables = page.blocks.into_iter().filter_map(|block| match block {
-        Block::Table(table) | Block::Sheet(table) if table.is_main => Some(table),
-        _ => None,
-    });
-    for table in tables {
-        write_table(table, has_format, out)?;
+    let has_format = page.has_format();
+    for block in page.blocks {
+        match block {
+            Block::Table(table) | Block::Sheet(table) if table.is_main => {
+                write_table(table, has_format, out)?;
+            }
+            Block::Written(rows) => rows.into_iter().try_for_each(|rows| out.write_all(rows))?,
+            _ => {}
+        }
     }
     Ok(())
 }
 
 fn write_table(table: Table<'_>, has_format: bool, out: &mut dyn Write) -> io::Result<()> {
-    let mut writer = csv::Writer::from_writer(out);
     let head = |column: Column| column.in_sheet.map_or(column.head, Cow::Owned);
     let heads = table.columns.into_iter().map(|column| Cell::Text(head(column)));
+    write_rows(std::iter::once(heads.collect()), has_format.then_some("format"), out)?;
     let format = FORMAT.to_string();
-    let mut last = "format";
-    for row in std::iter::once(heads.collect()).chain(table.rows) {
+    write_rows(table.rows, has_format.then_some(&*format), out)
+}
+
+/// Writes rows, with a last cell that is the same in each.
+fn write_rows<'r>(
+    rows: impl Iterator<Item = Row<'r>>,
+    last: Option<&str>,
+    out: &mut dyn Write,
+) -> io::Result<()> {
+    let mut writer = csv::Writer::from_writer(out);
+    for row in rows {
         for cell in &row {
             writer.write_field(field(cell).as_bytes())?;
         }
-        if has_format {
-            writer.write_field(std::mem::replace(&mut last, &format))?;
+        if let Some(last) = last {
+            writer.write_field(last)?;
         }
         writer.write_record(None::<&[u8]>)?;
     }
     writer.flush()
+}
+
+impl Page<'_> {
+    /// Whether the number of the format stands in a last column.
+    fn has_format(&self) -> bool {
+        self.blocks.iter().any(|block| matches!(block, Block::Format))
+    }
+
+    /// The rows of its main table as CSV has them, without their head.
+    pub fn rows(self) -> Vec<u8> {
+        let (mut out, format) = (Vec::new(), self.has_format().then(|| FORMAT.to_string()));
+        let tables = self.blocks.into_iter().filter_map(|block| match block {
+            Block::Table(table) | Block::Sheet(table) if table.is_main => Some(table.rows),
+            _ => None,
+        });
+        // Writing to memory cannot fail.
+        let _ = write_rows(tables.flatten(), format.as_deref(), &mut out);
+        out
+    }
 }
 
 /// A cell as it stands in the file: safe to print, and no formula.
@@ -69,7 +99,7 @@ fn is_formula(text: &str) -> bool {
 
 #[cfg(test)]
 mod tests {
-    use super::super::page::{Row, Rows};
+    use super::super::page::Rows;
     use super::super::write::Format;
     use super::*;
     use crate::quantity::Decimal;

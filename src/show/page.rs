@@ -159,6 +159,8 @@ pub enum Block<'a> {
     Sheet(Table<'a>),
     /// CSV ends with a column that has the number of its format.
     Format,
+    /// Rows below the table before them, as CSV has them already.
+    Written(Vec<&'a [u8]>),
     /// A drawing: lines printed as they are, in a fixed pitch, and the same as SVG.
     Drawing(Vec<String>, String),
     /// Sentences below the tables.

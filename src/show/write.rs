@@ -25,7 +25,10 @@ impl Page<'_> {
     /// Where the output cannot be written.
     pub fn write(mut self, format: Format, width: usize, out: &mut dyn Write) -> io::Result<()> {
         if format != Format::Csv {
-            self.blocks.retain(|block| !matches!(block, Block::Sheet(_) | Block::Format));
+            let of_csv = |block: &Block<'_>| {
+                matches!(block, Block::Sheet(_) | Block::Format | Block::Written(_))
+            };
+            self.blocks.retain(|block| !of_csv(block));
         }
         match format {
             Format::Text => text::write(self, width, out),

@@ -10,6 +10,7 @@ use quaystone::ledger::{Ledger, Where, identities};
 use quaystone::quantity::Cut;
 use quaystone::trade::{Account, Treatment};
 
+use crate::ledger_apart::parts;
 use crate::ledger_common::{Estimate, Kept};
 
 /// A source of chance.
@@ -377,6 +378,7 @@ fn every_identity_holds_at_every_date_of_random_years() {
     let mut kinds: BTreeMap<&str, usize> = BTreeMap::new();
     let mut over_both = 0;
     let mut most = 0;
+    let mut most_parts = 0;
     for seed in 0..drawn.unwrap_or(5) {
         let year = Year::of(seed);
         let kept = year.books(year.events.iter());
@@ -402,12 +404,20 @@ fn every_identity_holds_at_every_date_of_random_years() {
             let off = ledger.slabs[shipment].iter().map(|slab| slab.carried.abs()).max().unwrap();
             most = most.max(off);
         }
+        // The two are folded apart where the yards' file has closes alone.
+        let is_apart = |event: &&(usize, String)| event.0 < 2 || event.1.contains("\"close\"");
+        parts(&kept).unwrap();
+        let alone = year.books(year.events.iter().filter(is_apart));
+        if alone.ledger(None).is_ok() {
+            most_parts = most_parts.max(parts(&alone).unwrap());
+        }
         // The same events in another order of the file come to the same: their days tell their order.
         let turned = year.books(year.events.iter().rev());
         assert_eq!(figures(&turned.ledger(None).unwrap()), figures(&ledger), "year {seed}");
     }
     let lacking: Vec<&&str> = KINDS.iter().filter(|kind| !kinds.contains_key(**kind)).collect();
     assert!(lacking.is_empty() && over_both > 0, "never drawn: {lacking:?} of {kinds:?}");
+    assert_eq!(most_parts, 2);
     // Charges lie on boxes and on survivors here, and events are taken back: then a unit cannot be promised. That
     // each event leaves no slab further off than one must be is a property in src/ledger/deal.rs.
     assert!(most < 2 * Cut::WHOLE, "a slab is {most} parts off its exact total");

@@ -38,6 +38,7 @@ mod init;
 mod invariants;
 mod labels;
 mod ledger;
+mod ledger_apart;
 mod ledger_common;
 mod ledger_divided;
 mod ledger_yard;

@@ -6,6 +6,7 @@ mod exported;
 mod freeze;
 mod parties;
 
+use std::collections::BTreeMap;
 use std::fs;
 use std::path::PathBuf;
 
@@ -13,12 +14,14 @@ use rayon::prelude::*;
 
 use super::table::nearest;
 use super::workspace::Workspace;
-use crate::fault::{Code, Fault, Report, Reported, gathered};
-use crate::trade::{BookEvent, Freeze};
+use crate::fault::{Code, Fault, Report, Reported, gathered, tried};
+use crate::quantity::{Currency, Units};
+use crate::trade::{BookEvent, Date, Freeze};
 
 pub(super) use events::events_of;
 pub use exported::exported;
 pub use freeze::{booked, freeze_folder};
+pub use parties::{opened, parties, payees};
 
 /// All that is in the books of a workspace.
 #[derive(Debug, Default)]
@@ -34,16 +37,14 @@ pub struct Books {
 /// # Errors
 /// Where a file is at fault.
 pub fn books(workspace: &Workspace, report: &mut Report) -> Result<Books, Reported> {
-    let folder = workspace.root().join("books");
-    let mut names: Vec<String> = list(&folder).into_iter().filter_map(name).collect();
-    names.retain(|name| folder.join(name).join("freeze.toml").exists());
+    let shelf = Shelf::of(workspace, report);
     // Side by side; what is told stays in the order of the names. The texts of many shipments are not kept.
-    let units = report.units();
-    let read: Vec<_> = names
-        .into_par_iter()
+    let read: Vec<_> = shelf
+        .names
+        .par_iter()
         .map(|name| {
-            let mut own = Report::in_units(units);
-            let read = of_shipment(workspace, &name, &mut own);
+            let mut own = shelf.report();
+            let read = of_shipment(workspace, name, &mut own);
             own.forget_unused();
             (read, own)
         })
@@ -52,23 +53,105 @@ pub fn books(workspace: &Workspace, report: &mut Report) -> Result<Books, Report
         report.absorb(own);
         read
     }));
-    let yards = list(&folder.join("yards"));
-    let of_toml = |path: &PathBuf| path.extension().is_some_and(|ending| ending == "toml");
-    let yards = yards.into_iter().filter(of_toml);
-    let of_yards = gathered(yards.map(|path| events::events(workspace, (&path, None), report)));
-    let mut books = Books::default();
-    for (freeze, events) in each? {
-        books.freezes.extend(freeze);
-        books.events.extend(events);
-    }
-    books.events.extend(of_yards?.into_iter().flatten());
+    let of_yards = shelf.yards(report);
+    let books = Books::of(each?, of_yards?);
     known_yards(&books, report)?;
-    parties::parties(&books.freezes, &books.events, report);
+    let opened = opened(&books.events).map(|(_, party)| party);
+    parties(books.freezes.iter().flat_map(payees), opened, report);
     Ok(books)
 }
 
-/// Reports misspelt yards of events: no booked shipment goes there, and the name is nearly that of a yard where one
-/// does. Any other name is taken, as slabs may be moved to a yard where no shipment went.
+/// The books of a workspace that are not read yet.
+#[derive(Debug)]
+pub struct Shelf<'w> {
+    workspace: &'w Workspace,
+    /// The booked shipments, in order.
+    pub names: Vec<String>,
+    units: Units,
+}
+
+impl<'w> Shelf<'w> {
+    /// What is booked in a workspace.
+    pub fn of(workspace: &'w Workspace, report: &Report) -> Self {
+        let folder = workspace.root().join("books");
+        let mut names: Vec<String> = list(&folder).into_iter().filter_map(name).collect();
+        names.retain(|name| folder.join(name).join("freeze.toml").exists());
+        Self { workspace, names, units: report.units() }
+    }
+
+    /// A report for some of the books.
+    pub fn report(&self) -> Report {
+        Report::in_units(self.units)
+    }
+
+    /// Reads the events of the yards.
+    ///
+    /// # Errors
+    /// Where one is at fault.
+    pub fn yards(&self, report: &mut Report) -> Result<Vec<BookEvent>, Reported> {
+        let files = list(&self.workspace.root().join("books").join("yards")).into_iter();
+        let files = files.filter(|path| path.extension().is_some_and(|ending| ending == "toml"));
+        let each = files.map(|path| events::events(self.workspace, (&path, None), report));
+        Ok(gathered(each)?.into_iter().flatten().collect())
+    }
+
+    /// The last day that events seem to stand under. Those of shipments are not read for it, only looked at line by
+    /// line: one that is written in another way may have a later one.
+    pub fn last_day(&self) -> Option<Date> {
+        let of = |name: &String| {
+            let path = freeze_folder(self.workspace, name).join("events.toml");
+            let text = fs::read_to_string(path).ok()?;
+            let lines = text.lines().filter_map(|line| {
+                let (key, day) = line.split_once('=')?;
+                ["occurred", "posted"].contains(&key.trim()).then(|| day.trim().get(..10))?
+            });
+            // Days in this form are in the order of their texts.
+            lines.max()?.parse().ok()
+        };
+        let of_yards = tried(|report| self.yards(report)).unwrap_or_default();
+        let of_yards = of_yards.iter().map(BookEvent::posted_on).max();
+        self.names.par_iter().filter_map(of).max().max(of_yards)
+    }
+
+    /// Reads some shipments; `yards` are the events of the yards that go with them.
+    ///
+    /// # Errors
+    /// Where one is at fault.
+    pub fn read<'n>(
+        &self,
+        names: impl Iterator<Item = &'n String>,
+        yards: Vec<BookEvent>,
+        report: &mut Report,
+    ) -> Result<Books, Reported> {
+        let each = gathered(names.map(|name| of_shipment(self.workspace, name, report)))?;
+        Ok(Books::of(each, yards))
+    }
+}
+
+impl Books {
+    fn of(each: Vec<(Option<Freeze>, Vec<BookEvent>)>, yards: Vec<BookEvent>) -> Self {
+        let mut books = Self::default();
+        for (freeze, events) in each {
+            books.freezes.extend(freeze);
+            books.events.extend(events);
+        }
+        books.events.extend(yards);
+        books
+    }
+
+    /// The currencies of the books, by code.
+    pub fn currencies(&self) -> BTreeMap<&'static str, Currency> {
+        self.freezes.iter().map(|one| (one.currency.code(), one.currency)).collect()
+    }
+}
+
+/// The yard that a misspelt name is meant for: the name is nearly that of a yard where a booked shipment goes. Any
+/// other name is taken, as slabs may be moved to a yard where no shipment went.
+pub fn misspelt<'k>(name: &str, known: &[&'k str]) -> Option<&'k str> {
+    if known.contains(&name) { None } else { nearest(name, known) }
+}
+
+/// Reports misspelt yards of events.
 fn known_yards(books: &Books, report: &mut Report) -> Result<(), Reported> {
     let mut known: Vec<&str> = books.freezes.iter().map(|freeze| freeze.yard.as_str()).collect();
     known.sort_unstable();
@@ -76,9 +159,7 @@ fn known_yards(books: &Books, report: &mut Report) -> Result<(), Reported> {
     let mut sound = Ok(());
     for yard in books.events.iter().filter_map(|event| event.what.yard()) {
         let name = yard.value.as_str();
-        if !known.contains(&name)
-            && let Some(near) = nearest(name, &known)
-        {
+        if let Some(near) = misspelt(name, &known) {
             sound = Err(report.error(
                 Fault::error(Code::UnknownReference, format!("no yard is called \"{name}\""))
                     .at(&yard.place, "no booked shipment goes to it")

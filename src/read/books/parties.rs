@@ -11,30 +11,42 @@ use crate::trade::{BookEvent, BookKind, Freeze};
 /// Names are nearly the same that differ by so many letters.
 const SLIPS: usize = 2;
 
-/// Warns of a party that opens an account, where a known one has nearly its name.
-pub(super) fn parties(freezes: &[Freeze], events: &[BookEvent], report: &mut Report) {
+/// The parties that an estimate is billed by, each with its place.
+pub fn payees(freeze: &Freeze) -> impl Iterator<Item = (&str, &Place)> {
+    freeze.charges.iter().map(|charge| (charge.payee.as_str(), &freeze.place))
+}
+
+/// The parties whose accounts events open, each with its event, by position, and its place.
+pub fn opened(events: &[BookEvent]) -> impl Iterator<Item = (usize, (&str, &Place))> {
+    let events = events.iter().enumerate().filter(|(_, event)| opens(event));
+    events.filter_map(|(at, event)| Some((at, (event.party.as_deref()?, &event.place))))
+}
+
+/// Warns of a party that opens an account, where a known one has nearly its name. Both are in the order of the books.
+pub fn parties<'b>(
+    payees: impl Iterator<Item = (&'b str, &'b Place)>,
+    opened: impl Iterator<Item = (&'b str, &'b Place)>,
+    report: &mut Report,
+) {
     let mut known: FxHashMap<&str, &Place> = FxHashMap::default();
-    for freeze in freezes {
-        for charge in &freeze.charges {
-            known.entry(&charge.payee).or_insert(&freeze.place);
-        }
+    for (payee, place) in payees {
+        known.entry(payee).or_insert(place);
     }
-    for event in events {
-        let Some(party) = event.party.as_deref().filter(|_| opens(event)) else { continue };
+    for (party, place) in opened {
         if known.contains_key(party) {
             continue;
         }
         let alike = known.iter().filter(|(name, _)| is_slip(name, party));
-        if let Some((name, place)) = alike.min_by_key(|(name, _)| **name) {
+        if let Some((name, first)) = alike.min_by_key(|(name, _)| **name) {
             let message = format!("\"{party}\" is a party of its own, and \"{name}\" is known");
             report.add(
                 Fault::warning(Code::UnknownReference, message)
-                    .at(&event.place, "on a paper of this event")
-                    .also(place, "known from here")
+                    .at(place, "on a paper of this event")
+                    .also(first, "known from here")
                     .help(format!("if they are one, write party = \"{name}\"")),
             );
         }
-        known.insert(party, &event.place);
+        known.insert(party, place);
     }
 }
 
