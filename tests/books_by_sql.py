@@ -6,6 +6,12 @@ At every date on which something is posted: each entry balances; every account o
 sum of its slabs; what is written down, sold, used, lost and sent back as well; an account of foreign money that is
 closed in its own currency is closed in the books; and a later export has the earlier one in it, line by line. The
 files that are parted by shipment are, read as one table, the whole.
+
+At the last date of each month: each charge is what its lines come to, and what is accrued for it is what is still to
+come; the charges that are cost are, shipment by shipment, what its slabs bear wherever they are; each account of `audit`
+opens with what its lines came to before, moves by them and closes with their sum. At the end: the debits that a final
+close states are those of its period, whatever was posted since; shares of an estimate add up to its charges; and each
+packed slab is listed once, with the line, box and area it was packed with.
 """
 
 import csv
@@ -15,6 +21,7 @@ import pathlib
 import subprocess
 import sys
 import tempfile
+import tomllib
 
 
 def cents(text):
@@ -37,7 +44,7 @@ def load(base, binary, workspace, day):
         """
         drop table if exists line; drop table if exists slab;
         create table line (entry text, line int, account text, yard text, party text, shipment text, book int,
-                           amount int, currency text, books text);
+                           amount int, currency text, books text, charge text, posted text);
         create table slab (shipment text, yard text, status text, cost int, down int);
         """
     )
@@ -46,10 +53,11 @@ def load(base, binary, workspace, day):
         (
             one["entry"], int(one["line"]), one["account"], one["yard"], one["party"], one["shipment"],
             cents(one["debit"]) - cents(one["credit"]), cents(one["amount"]), one["currency"], one["books"],
+            one["charge"], one["posted"],
         )
         for one in lines
     ]
-    base.executemany("insert into line values (?,?,?,?,?,?,?,?,?,?)", rows)
+    base.executemany("insert into line values (?,?,?,?,?,?,?,?,?,?,?,?)", rows)
     slabs = table(binary, workspace, "stock", "--all", "--on", day)
     rows = [
         (one["shipment"], one["yard"], one["status"], cents(one["cost"]), cents(one["written down"]))
@@ -103,6 +111,99 @@ CHECKS += [
 ]
 
 
+# What a charge came to, by its lines and by `settle`; and what its shipment's slabs bear. Money is in whole cents, as all
+# currencies of the demo's bills have two places.
+MONTHLY = [
+    (
+        "a charge and its lines",
+        """select shipment, charge, sum(book) from (
+            select shipment, charge, book from line where charge != '' and account != 'accrued charges'
+            union all select shipment, charge, -came from settled) group by shipment, charge having sum(book) != 0""",
+    ),
+    (
+        "a charge and what is accrued for it",
+        """select shipment, charge, sum(amount) from (
+            select shipment, charge, case currency when '' then book else amount end amount
+            from line where account = 'accrued charges'
+            union all select shipment, charge, open from settled)
+        group by shipment, charge having sum(amount) != 0""",
+    ),
+    (
+        "the cost of a shipment",
+        """select shipment, sum(cost) from (
+            select shipment, cost from slab
+            union all select shipment, -came from settled where treatment = 'stock')
+        group by shipment having sum(cost) != 0""",
+    ),
+    (
+        "an account of the audit",
+        """select account, currency, sum(opening), sum(debits), sum(credits), sum(closing) from (
+            select account, currency, opening, debits, credits, closing from audited
+            union all select account, books, -book * (posted < first), -max(book, 0) * (posted >= first),
+                             min(book, 0) * (posted >= first), -book from line, month
+            union all select account, currency, -amount * (posted < first), -max(amount, 0) * (posted >= first),
+                             min(amount, 0) * (posted >= first), -amount from line, month where currency != '')
+        group by account, currency
+        having sum(opening) != 0 or sum(debits) != 0 or sum(credits) != 0 or sum(closing) != 0""",
+    ),
+]
+
+
+def load_month(base, binary, workspace, day, shipments):
+    """What `settle` and `audit` say on a day, beside the lines and slabs of that day."""
+    base.executescript(
+        """
+        drop table if exists settled; drop table if exists audited; drop table if exists month;
+        create table settled (shipment text, charge text, treatment text, came int, open int);
+        create table audited (account text, currency text, opening int, debits int, credits int, closing int);
+        create table month (first text);
+        """
+    )
+    first = day[:8] + "01"
+    base.execute("insert into month values (?)", (first,))
+    for shipment in shipments:
+        for one in table(binary, workspace, "settle", shipment, "--on", day):
+            came = cents(one["estimated in books"]) + cents(one["more in books"]) if one["owed on"] else 0
+            row = (one["shipment"], one["charge"], one["treatment"], came, cents(one["to come"]))
+            base.execute("insert into settled values (?,?,?,?,?)", row)
+    for one in table(binary, workspace, "audit", "--from", first, "--to", day):
+        figures = [cents(one[key]) for key in ("opening", "debits", "credits", "closing")]
+        base.execute("insert into audited values (?,?,?,?,?,?)", [one["account"], one["currency"], *figures])
+
+
+def kept(base, binary, workspace, books):
+    """What the files of the books say against what is exported of them, at the last date."""
+    wrong = []
+    for path in sorted(books.glob("yards/*.toml")):
+        for at, event in enumerate(tomllib.loads(path.read_text()).get("event", []), 1):
+            if event["kind"] == "close" and "debits" in event:
+                figure, currency = event["debits"].split()
+                # What the close itself posts came after it was stated.
+                own = event.get("id", f"books/yards/{path.stem}#{at}")
+                sum_of = "select sum(max(book, 0)) from line where books = ? and posted <= ? and entry != ?"
+                debits = base.execute(sum_of, (currency, str(event["until"]), own)).fetchone()[0]
+                if debits != cents(figure):
+                    wrong.append(f"the close of {event['until']}: {debits} for {figure}")
+    listed = {}
+    for one in table(binary, workspace, "stock", "--all"):
+        listed.setdefault((one["shipment"], one["slab"]), []).append(one)
+    for folder in sorted(books.glob("*/freeze.toml")):
+        name = folder.parent.name
+        shares = {}
+        for one in csv.DictReader((folder.parent / "shares.csv").open()):
+            shares[one["sharing"]] = shares.get(one["sharing"], 0) + cents(one["share"])
+        for charge in tomllib.loads(folder.read_text())["charge"]:
+            shares[str(charge["sharing"])] -= cents(charge["book"].split()[0])
+        wrong += [f"the shares of {name}: list {at} is {rest} off" for at, rest in shares.items() if rest]
+        for one in csv.DictReader((folder.parent / "slabs.csv").open()):
+            own = listed.get((name, one["slab"]), [])
+            keys = [("line", "line"), ("container", "container"), ("gross_m2", "gross m2"), ("billed_m2", "billed m2")]
+            same = [float(got[b]) == float(one[a]) if "m2" in a else got[b] == one[a] for got in own for a, b in keys]
+            if len(own) != 1 or not all(same):
+                wrong.append(f"slab {one['slab']} of {name} is listed {len(own)} times, or otherwise")
+    return wrong
+
+
 def parted(binary, workspace, *args):
     """The rows of all files of an export in parts."""
     rows = []
@@ -118,6 +219,9 @@ def main():
     binary = sys.argv[1]
     workspace = sys.argv[2] if len(sys.argv) > 2 else "."
     days = sorted({one["posted"] for one in table(binary, workspace, "journal")})
+    months = {max(one for one in days if one[:7] == day[:7]) for day in days}
+    books = pathlib.Path(workspace) / "books"
+    shipments = sorted(path.parent.name for path in books.glob("*/freeze.toml"))
     base = sqlite3.connect(":memory:")
     wrong = 0
     before = []
@@ -131,12 +235,21 @@ def main():
             for row in base.execute(check):
                 wrong += 1
                 print(f"{day}: {what}: {row}")
+        if day in months:
+            load_month(base, binary, workspace, day, shipments)
+            for what, check in MONTHLY:
+                for row in base.execute(check):
+                    wrong += 1
+                    print(f"{day}: {what}: {row}")
+    for said in kept(base, binary, workspace, books):
+        wrong += 1
+        print(said)
     for args in (["journal"], ["stock", "--all"]):
         key = lambda row: sorted(row.items())
         if sorted(parted(binary, workspace, *args), key=key) != sorted(table(binary, workspace, *args), key=key):
             wrong += 1
             print(f"{args[0]}: the parts are not the whole")
-    print(f"{len(days)} dates, {len(before)} lines, {len(CHECKS)} checks: {wrong} wrong")
+    print(f"{len(days)} dates, {len(before)} lines, {len(CHECKS) + len(MONTHLY)} checks: {wrong} wrong")
     return 1 if wrong or not before else 0
 
 

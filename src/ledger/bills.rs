@@ -9,8 +9,8 @@ use super::posting::{Posting, money};
 use super::state::{ChargeState, Open};
 use super::undo::{Of, Undo};
 use crate::fault::{At, Code, Fault, Place, Report, Reported};
-use crate::quantity::{Currency, Money, Quote};
-use crate::trade::{Account, BillLine, Billed, ClaimState, Key, Treatment};
+use crate::quantity::{Currency, Money, Quote, Weights};
+use crate::trade::{Account, BillBy, BillLine, Billed, ClaimState, Treatment};
 
 /// The rates that a bill states.
 #[derive(Clone, Copy)]
@@ -50,6 +50,11 @@ impl Posting<'_, '_> {
                     continue;
                 }
                 Billed::Charge(name) => self.ledger.charge_of(self.event, name, report)?,
+                Billed::New { name, boxes, by: BillBy::Box, treatment, .. } => {
+                    let each = self.by_box((name, boxes), line, *treatment, report)?;
+                    all.extend(each.into_iter().map(|(of, own)| (of, own, line.place.clone())));
+                    continue;
+                }
                 Billed::New { name, boxes, slabs, by, treatment, reason: _ } => {
                     self.new_charge((name, boxes, slabs), *by, *treatment, report)?
                 }
@@ -73,11 +78,34 @@ impl Posting<'_, '_> {
         Ok(all)
     }
 
+    /// A charge that was never estimated, for each of some boxes: each has the same, whatever is in it.
+    fn by_box(
+        &mut self,
+        (name, boxes): (&At<String>, &[At<String>]),
+        line: &BillLine,
+        treatment: Treatment,
+        report: &mut Report,
+    ) -> Result<Vec<(Of, Money)>, Reported> {
+        let shipment = self.ledger.own_shipment(self.event, report)?;
+        let freeze = report.found(self.ledger.freeze(shipment), "a booked estimate")?;
+        let named = |label: &String| At { value: label.clone(), place: name.place.clone() };
+        let all = || freeze.boxes.iter().map(|one| named(&one.label)).collect();
+        let boxes: Vec<At<String>> = if boxes.is_empty() { all() } else { boxes.to_vec() };
+        let parts = Weights::equal(boxes.len()).divide(line.amount.value);
+        let parts = report.found(parts.ok(), "the boxes of a bill")?;
+        let currency = line.amount.currency();
+        let each = boxes.iter().zip(parts).map(|(one, part)| {
+            let of = (name, std::slice::from_ref(one), &[][..]);
+            Ok((self.new_charge(of, BillBy::Area, treatment, report)?, money(part, currency)))
+        });
+        each.collect()
+    }
+
     /// A charge that was never estimated, shared by some slabs, or those of some boxes.
     fn new_charge(
         &mut self,
         (name, boxes, slabs): (&At<String>, &[At<String>], &[At<String>]),
-        by: Key,
+        by: BillBy,
         treatment: Treatment,
         report: &mut Report,
     ) -> Result<Of, Reported> {

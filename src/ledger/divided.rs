@@ -1,17 +1,19 @@
 //! A line of a bill for several charges, divided among them by what their slabs have.
 
+use std::collections::BTreeSet;
+
 use super::posting::{Posting, money};
 use super::undo::Of;
 use crate::fault::{At, Code, Fault, Report, Reported};
 use crate::quantity::{Decimal, Money, Weights};
-use crate::trade::{BillLine, Key};
+use crate::trade::{BillBy, BillLine};
 
 impl Posting<'_, '_> {
     /// The charges of a line, each with its part: whole units by largest remainder, ties to the earlier, as an
     /// invoice's total over its lines.
     pub(super) fn divided(
         &self,
-        (names, by): (&[At<String>], Key),
+        (names, by): (&[At<String>], BillBy),
         line: &BillLine,
         report: &mut Report,
     ) -> Result<Vec<(Of, Money)>, Reported> {
@@ -43,13 +45,18 @@ impl Posting<'_, '_> {
     }
 
     /// What the slabs of a charge have together.
-    fn weight(&self, of: Of, by: Key) -> Option<Decimal> {
-        if by == Key::Value {
+    fn weight(&self, of: Of, by: BillBy) -> Option<Decimal> {
+        if by == BillBy::Value {
             return Some(
                 self.charge_state(of)?.estimate.map_or(Decimal::ZERO, |(_, book, _)| book.into()),
             );
         }
         let slabs = &self.ledger.sharing(of.0, of.1)?.slabs;
+        if by == BillBy::Box {
+            let boxes: Option<BTreeSet<usize>> =
+                slabs.iter().map(|at| Some(self.ledger.slab((of.0, *at))?.container)).collect();
+            return Some(boxes?.len().into());
+        }
         slabs
             .iter()
             .try_fold(Decimal::ZERO, |sum, at| sum.checked_add(self.ledger.has((of.0, *at), by)?))

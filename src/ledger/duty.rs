@@ -26,6 +26,15 @@ impl Posting<'_, '_> {
         let mut sum: Option<Open> = None;
         for (of, amount, place) in self.lines_of(lines, report)? {
             self.is_of_entry(of, (entry, &place), report)?;
+            if amount.is_negative() {
+                let message = format!("{amount} is given back, and no rule is named");
+                return Err(report.error(
+                    Fault::error(Code::Contradiction, message)
+                        .at(&place, "less than nothing here")
+                        .also(&self.event.place, "the event says no `refund`, or says it beside")
+                        .help("write the amount without its sign, and the rule: refund = \"19 CFR 158.12\""),
+                ));
+            }
             let amount = turned(amount);
             let owed = report.found(self.charge_state(of), "a charge")?.owed.clone();
             let (book, rate) = match owed {

@@ -191,6 +191,17 @@ impl Posting<'_, '_> {
         let shipment = self.ledger.own_shipment(self.event, report)?;
         self.currency(shipment);
         let goods = self.goods_of(shipment, (invoices, bills), report)?;
+        if let (true, Some(invoice), Some(bill)) =
+            (goods.is_empty(), invoices.first(), bills.first())
+        {
+            let message =
+                format!("nothing of invoice {} is under bill {}", invoice.value, bill.value);
+            return Err(report.error(
+                Fault::error(Code::Contradiction, message)
+                    .at(&bill.place, "this bill")
+                    .also(&invoice.place, "this invoice"),
+            ));
+        }
         if let Some(owed) = goods.iter().find_map(|of| self.charge_state(*of)?.owed.as_ref()) {
             return Err(self.twice("control of these goods passes", owed.event, report));
         }

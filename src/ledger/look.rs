@@ -5,9 +5,9 @@ use super::posting::{Posting, booked};
 use super::state::Open;
 use super::undo::Of;
 use super::whereabouts::Where;
-use crate::fault::{At, Code, Fault, Report, Reported};
+use crate::fault::{At, Code, Fault, Place, Report, Reported};
 use crate::quantity::{Money, Quote};
-use crate::trade::Account;
+use crate::trade::{Account, BookEvent, BookKind};
 
 impl Posting<'_, '_> {
     /// What an amount came to at the bank: as stated, or the amount itself where it is of the books.
@@ -51,8 +51,28 @@ impl Posting<'_, '_> {
             Some(by) => fault.also(&by.place, format!("{word} since {}", by.posted)).help(
                 "correct the day of the one that is wrong, or take it back by kind = \"reverse\"",
             ),
-            None => fault.help("write first when control of it passed: kind = \"control\""),
+            None => {
+                let fault = fault.help("write first when control of it passed: kind = \"control\"");
+                match self.passes_at(slab.0) {
+                    Some((place, word)) => fault.also(place, word),
+                    None => fault,
+                }
+            }
         })
+    }
+
+    /// Where control of goods of a shipment passes later on; where its booking stands, if no event says so.
+    fn passes_at(&self, shipment: usize) -> Option<(&Place, String)> {
+        let freeze = self.ledger.freeze(shipment)?;
+        let is_control = |event: &&BookEvent| {
+            matches!(event.what, BookKind::Control { .. })
+                && event.shipment.as_ref() == Some(&freeze.shipment)
+        };
+        let control = self.ledger.books.events.iter().find(is_control);
+        let event = control.map(|event| {
+            (&event.place, format!("control of its shipment's goods passes on {}", event.posted))
+        });
+        event.or_else(|| Some((&freeze.place, "its shipment is booked here".to_owned())))
     }
 
     /// Holds slabs against where they have to be, and takes the currency of their books.

@@ -75,11 +75,14 @@ impl Ledger<'_> {
                     Some(near) => format!("did you mean \"{near}\"?"),
                     None => "slabs are named by the packing list".to_owned(),
                 };
-                return Err(report.error(
+                let fault =
                     Fault::error(Code::UnknownReference, format!("no slab is called \"{id}\""))
                         .at(&name.place, "it was never listed")
-                        .help(help),
-                ));
+                        .help(help);
+                return Err(report.error(match self.freeze(shipment) {
+                    Some(freeze) => fault.also(&freeze.place, "its shipment is booked here"),
+                    None => fault,
+                }));
             };
             if let Some((_, first)) = seen.iter().find(|(one, _)| *one == (shipment, *slab)) {
                 return Err(report.error(

@@ -10,7 +10,7 @@ use super::undo::{Of, Undo};
 use super::whereabouts::{Lost, Where};
 use crate::quantity::{Area, Currency, Cut, Decimal, Money, Quote, Weights};
 use crate::read::Books;
-use crate::trade::{Account, Date, Freeze, FrozenSlab, Key, Leg, Sharing, Treatment};
+use crate::trade::{Account, BillBy, Date, Freeze, FrozenSlab, Leg, Sharing, Treatment};
 
 /// How a slab stands. Amounts are in minor units of the books.
 #[derive(Debug, Clone)]
@@ -395,13 +395,13 @@ fn charges(freeze: &Freeze) -> Vec<ChargeState> {
 }
 
 impl Ledger<'_> {
-    /// What a slab has of a key by which charges are shared.
-    pub(super) fn has(&self, slab: Of, by: Key) -> Option<Decimal> {
+    /// What a slab has of that by which an amount of a bill is divided.
+    pub(super) fn has(&self, slab: Of, by: BillBy) -> Option<Decimal> {
         let FrozenSlab { billed, mass, .. } = self.slab(slab)?;
         Some(match by {
-            Key::Area => billed.base(),
-            Key::Mass => mass.base(),
-            _ => Decimal::ONE,
+            BillBy::Area | BillBy::Box => billed.base(),
+            BillBy::Mass => mass.base(),
+            BillBy::Count | BillBy::Value => Decimal::ONE,
         })
     }
 
@@ -410,7 +410,7 @@ impl Ledger<'_> {
         &self,
         shipment: usize,
         slabs: Vec<usize>,
-        by: Key,
+        by: BillBy,
     ) -> Option<Sharing> {
         let each = slabs.iter().map(|at| self.has((shipment, *at), by));
         let weights = Weights::of(each.collect::<Option<Vec<Decimal>>>()?).ok()?;

@@ -3,7 +3,7 @@
 use smol_str::SmolStr;
 
 use super::calendar::{Date, word_of};
-use super::charge::{Key, Treatment};
+use super::charge::Treatment;
 use crate::fault::{At, Place};
 use crate::quantity::{Area, Money, Quote};
 
@@ -297,8 +297,8 @@ pub enum Billed {
     Charges {
         /// Each by its key, or by the name of several.
         of: Vec<At<String>>,
-        /// By what of their slabs the amount is divided among them; by value: by what they were estimated at.
-        by: Key,
+        /// By what the amount is divided among them.
+        by: BillBy,
     },
     /// Something that was never estimated.
     New {
@@ -309,12 +309,38 @@ pub enum Billed {
         /// The slabs that share it, in the place of boxes: those that were moved, for the freight of that.
         slabs: Vec<At<String>>,
         /// By what they share it.
-        by: Key,
+        by: BillBy,
         /// Where it goes.
         treatment: Treatment,
         /// Why.
         reason: String,
     },
+}
+
+/// By what an amount of a bill is divided.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum BillBy {
+    /// The billed area of the slabs.
+    Area,
+    /// Their mass.
+    Mass,
+    /// Their number.
+    Count,
+    /// What the charges were estimated at.
+    Value,
+    /// The number of boxes that the slabs lie in: each box has the same, and its slabs share that by area.
+    Box,
+}
+
+impl BillBy {
+    /// Each with its written form.
+    pub const ALL: [(Self, &'static str); 5] = [
+        (Self::Area, "area"),
+        (Self::Mass, "mass"),
+        (Self::Count, "count"),
+        (Self::Value, "value"),
+        (Self::Box, "box"),
+    ];
 }
 
 /// What was found of a slab when its box was unloaded.

@@ -52,7 +52,7 @@ pub use account::{Account, AccountRow, Exported, numbered};
 pub use arrival::{ArrivalRow, ArrivalState};
 pub use bond::{BondStep, ContinuousBond};
 pub use book_event::{
-    BillLine, Billed, BookEvent, BookKind, ClaimState, Found, FoundState, Piece, Use,
+    BillBy, BillLine, Billed, BookEvent, BookKind, ClaimState, Found, FoundState, Piece, Use,
 };
 pub use calendar::{Date, Dates, Event, Window};
 pub use charge::{

@@ -43,6 +43,11 @@ fn control_by_bill_of_lading_takes_parts_of_a_line_on_two_days() {
     // A number that is none, and goods that have passed.
     for (from, to, said) in [
         ("\"B-2\"", "\"B-22\"", "did you mean \"B-2\"?"),
+        (
+            "bill = \"B-1\"",
+            "bill = \"B-1\"\ninvoice = \"I-0\"",
+            "no invoice of the shipment is numbered",
+        ),
         ("\"B-2\"", "\"B-1\"", "control of these goods passes a second time"),
     ] {
         tiny.write("books/split-invoice/events.toml", &events.replace(from, to));
@@ -411,4 +416,35 @@ fn consigned_slabs_are_listed_apart_and_have_no_cost() {
         let told = kept.ledger(None).map(|_| ()).expect_err(said);
         assert!(told.contains(said), "{told}");
     }
+}
+
+/// Boxes of 4 and 2 slabs: haulage of 120 by box is 60 for each, 15 and 30 a slab; by count it would be 20 each. A bill
+/// for charges on both boxes and on the first is divided two to one.
+#[test]
+fn a_bill_is_divided_by_boxes() {
+    let mut estimate = Estimate::new("one", "USD", 6, 2)
+        .goods("600 USD", None)
+        .charge("both", "90 USD", None)
+        .shared("first", "30 USD", None, (Treatment::Stock, (0..4).map(|at| (at, 1)).collect()));
+    for (at, slab) in estimate.freeze.slabs.iter_mut().enumerate() {
+        slab.container = usize::from(at >= 4);
+    }
+    let bill = |line: &str| {
+        let paper = format!("party = \"haulier\"\nnumber = \"H\"\nline = [{{ {line} }}]\n");
+        event("control", "2026-02-01", "") + &event("billed", "2026-02-03", &paper)
+    };
+    let held = |line: &str| -> Vec<i64> {
+        let kept = kept(&estimate, &bill(line));
+        let _ = sums(&kept, None);
+        kept.ledger(None).unwrap().slabs[0].iter().map(|slab| slab.held - 10_000).collect()
+    };
+    let new = "new = \"haulage\", reason = \"none was estimated\", amount = \"120 USD\"";
+    assert_eq!(held(&format!("{new}, by = \"box\"")), [1_500, 1_500, 1_500, 1_500, 3_000, 3_000]);
+    assert_eq!(held(&format!("{new}, by = \"count\"")), [2_000; 6]);
+    assert_eq!(held(&format!("{new}, by = \"box\", boxes = [\"2\"]")), [0, 0, 0, 0, 6_000, 6_000]);
+    // 80 and 40: 80 over six slabs is 13.33 or 13.34, 40 over four 10 each.
+    let both = held("of = [\"both\", \"first\"], by = \"box\", amount = \"120 USD\"");
+    assert_eq!((both[..4].iter().sum::<i64>(), both[4..].iter().sum::<i64>()), (9_333, 2_667));
+    let said = told(&estimate, &bill(&format!("{new}, by = \"box\", slabs = [\"S1\"]")));
+    assert!(said.contains("share a new charge, and boxes do not"), "{said}");
 }

@@ -412,7 +412,25 @@ fn what_is_wrong_is_told_with_both_places_and_nothing_is_posted() {
     for (events, says) in [
         (
             event("issue", "2026-02-01", &slabs(1..=1)),
-            vec!["slab S1 is not in stock: control of it has not passed"],
+            vec![
+                "slab S1 is not in stock: control of it has not passed",
+                "its shipment is booked here",
+            ],
+        ),
+        (
+            event("issue", "2026-01-31", &slabs(1..=1)) + &begun(&[]),
+            vec![
+                "slab S1 is not in stock: control of it has not passed",
+                "control of its shipment's goods passes on 2026-02-01",
+            ],
+        ),
+        (
+            begun(&[])
+                + &bill("F-1").replace(
+                    "of = \"freight\"",
+                    "new = \"slab\", slabs = [\"S9\"], reason = \"over\"",
+                ),
+            vec!["no slab is called \"S9\"", "its shipment is booked here"],
         ),
         (
             begun(&[]) + &event("issue", "2026-02-09", "slabs = [\"S9\"]\n"),

@@ -102,11 +102,15 @@ impl Estimate {
 
     /// Goods on the invoice.
     pub(crate) fn goods(self, amount: &str, rate: Option<&str>) -> Self {
-        let mut own = self.charge("goods/line A", amount, rate);
-        let charge = own.freeze.charges.last_mut().unwrap();
+        self.charge("goods/line A", amount, rate).on_invoice()
+    }
+
+    /// Puts the last charge on the invoice.
+    pub(crate) fn on_invoice(mut self) -> Self {
+        let charge = self.freeze.charges.last_mut().unwrap();
         charge.invoice = Some("I-1".to_owned());
         "Quarry Inkwell".clone_into(&mut charge.payee);
-        own
+        self
     }
 
     /// A charge over some slabs by whole weights.

@@ -54,7 +54,13 @@ fn estimate(name: &str, chance: &mut Chance) -> Estimate {
     let slabs = 3 + chance.below(6);
     let goods = format!("{} EUR", chance.cents());
     let rate = chance.rate();
-    let mut own = Estimate::new(name, "USD", slabs, 2).goods(&goods, Some(&rate));
+    let mut own = Estimate::new(name, "USD", slabs, 2);
+    // The goods of each box are under a bill of lading of their own: control of each passes on its day.
+    for (at, key) in ["goods/line A, bill B-1", "goods/line A, bill B-2"].into_iter().enumerate() {
+        own.freeze.boxes[at].bill = Some(format!("B-{}", at + 1));
+        let by = (0..slabs).filter(|slab| slab % 2 == at).map(|slab| (slab, 1)).collect();
+        own = own.shared(key, &goods, Some(&rate), (Treatment::Stock, by)).on_invoice();
+    }
     for key in CHARGES {
         let currency = chance.one(&["USD", "EUR"]);
         let amount = format!("{} {currency}", chance.cents());
@@ -142,6 +148,8 @@ impl Standing {
             let slab = &self.some(file, chance)[0];
             writeln!(text, "[[event.found]]\nslab = \"{slab}\"\nstate = \"{state}\"").unwrap();
         }
+        writeln!(text, "[[event.found]]\nslab = \"X{}\"\nstate = \"over\"", chance.below(9))
+            .unwrap();
         text
     }
 
@@ -182,6 +190,49 @@ fn named(slabs: &[String]) -> String {
     format!("slabs = [{}]\n", names.join(", "))
 }
 
+/// Slabs go to another yard, come back or go back.
+fn goes_elsewhere(
+    at: usize,
+    (party, amount, rates): (&str, &str, &str),
+    some: &str,
+    chance: &mut Chance,
+) -> String {
+    match chance.below(3) {
+        0 => format!("kind = \"return in\"\nyard = \"norfolk\"\n{some}"),
+        1 => format!(
+            "kind = \"move\"\nyard = \"norfolk\"\n{some}party = \"{party}\"\nnumber = \"N{at}\"\n{rates}line = [{{ new = \"haulage\", amount = \"{amount}\"{} }}]\n",
+            chance.one(&["", ", treatment = \"stock\", reason = \"to the first point of sale\""])
+        ),
+        _ => format!(
+            "kind = \"return out\"\nparty = \"{party}\"\nnumber = \"R{at}\"\namount = \"{amount}\"\n{rates}{some}"
+        ),
+    }
+}
+
+/// A slab that came over is taken in, or one of another house comes or goes.
+fn comes_over(
+    is_taken: bool,
+    (over, party): (&str, &str),
+    like: &str,
+    chance: &mut Chance,
+) -> String {
+    if is_taken {
+        return format!(
+            "kind = \"take in\"\nslab = \"{over}X{}\"\nlike = \"{}\"\narea = \"4.{} m2\"\n",
+            chance.below(9),
+            like,
+            chance.below(9)
+        );
+    }
+    match chance.below(2) {
+        0 => format!(
+            "kind = \"consigned in\"\nparty = \"{party}\"\nyard = \"savannah\"\npiece = [{{ slab = \"K{}\", area = \"4 m2\" }}]\n",
+            chance.below(2)
+        ),
+        _ => format!("kind = \"consigned out\"\nslabs = [\"K{}\"]\n", chance.below(2)),
+    }
+}
+
 /// One event on a day in a file, which may or may not be possible. The third file is that of the yards.
 fn event(
     (at, day): (usize, &str),
@@ -207,12 +258,13 @@ fn event(
         )
     };
     let key = if file < 2 { key.to_owned() } else { format!("two/{key}") };
+    let over = if file < 2 { "" } else { "two/" };
     let mut say = |rest: &str| text.push_str(rest);
     // Goods that have passed have come by the spring, so that there is something that can happen to them.
     let kind = match at {
-        0..2 => 1,
+        0..4 => 1,
         8..16 => 10,
-        _ => chance.below(23),
+        _ => chance.below(27),
     };
     match kind {
         0 => say(&format!(
@@ -221,7 +273,11 @@ fn event(
             chance.cents(),
             chance.below(3) == 0
         )),
-        1 | 2 => say(&format!("kind = \"control\"\n{}", chance.one(&[&rates, ""]))),
+        1 | 2 => say(&format!(
+            "kind = \"control\"\n{}{}",
+            chance.one(&[&rates, ""]),
+            chance.one(&["", "bill = \"B-1\"\n", "bill = \"B-2\"\n"])
+        )),
         3 | 4 => {
             let rates = chance.one(&[&rates, ""]);
             say(&format!("kind = \"owed\"\nof = [\"{key}\"]\n{rates}"));
@@ -253,13 +309,7 @@ fn event(
             "kind = \"issue\"\nuse = \"{}\"\n{some}",
             chance.one(&["sold", "own use", "sample"])
         )),
-        13 | 20 => say(&match chance.below(3) {
-            0 => format!("kind = \"return in\"\nyard = \"norfolk\"\n{some}"),
-            1 => format!("kind = \"move\"\nyard = \"norfolk\"\n{some}"),
-            _ => format!(
-                "kind = \"return out\"\nparty = \"{party}\"\nnumber = \"R{at}\"\namount = \"{amount}\"\n{rates}{some}"
-            ),
-        }),
+        13 | 20 => say(&goes_elsewhere(at, (party, &amount, &rates), &some, chance)),
         14 => say(&format!("kind = \"loss\"\nreason = \"fell\"\n{some}")),
         15 => {
             let kind = chance.one(&["write down", "write back"]);
@@ -275,6 +325,7 @@ fn event(
             if chance.below(2) == 0 { "refund = \"19 CFR 158.12\"\n" } else { "" },
             CHARGES.iter().fold(lines, |lines, key| lines.replace(key, "duty"))
         )),
+        22..26 => say(&comes_over(kind < 24, (over, party), &slabs[slabs.len() - 1], chance)),
         _ => say(&match chance.below(3) {
             0 => format!(
                 "kind = \"reverse\"\nreason = \"typed wrong\"\nevent = \"{}\"\n",
@@ -424,7 +475,10 @@ fn every_identity_holds_at_every_date_of_random_years() {
 }
 
 /// The kinds of which some are drawn.
-const KINDS: [&str; 15] = [
+const KINDS: [&str; 18] = [
+    "take in",
+    "consigned in",
+    "consigned out",
     "control",
     "owed",
     "billed",

@@ -12,7 +12,7 @@ use crate::read::keys::each;
 use crate::read::table::{self, Table};
 use crate::read::workspace::Workspace;
 use crate::trade::{
-    BillLine, Billed, BookEvent, BookKind, ClaimState, Date, Found, FoundState, Key, Piece,
+    BillBy, BillLine, Billed, BookEvent, BookKind, ClaimState, Date, Found, FoundState, Piece,
     Treatment, Use,
 };
 
@@ -330,7 +330,7 @@ fn line(row: &Table<'_>, is_of_move: bool, report: &mut Report) -> Result<BillLi
     let new = row.text("new", report);
     let amount = row.required::<Money>("amount", report);
     let (boxes, slabs) = (row.texts("boxes", report), row.texts("slabs", report));
-    let by = row.word("by", &BY, report);
+    let by = row.word("by", &BillBy::ALL, report);
     let treatment = row.word("treatment", &Treatment::ALL, report);
     let reason = row.text("reason", report);
     let place = row.place();
@@ -341,7 +341,7 @@ fn line(row: &Table<'_>, is_of_move: bool, report: &mut Report) -> Result<BillLi
     };
     let of = match (&of[..], new) {
         ([_, ..], None) if by.is_some() => {
-            Billed::Charges { of, by: by.map_or(Key::Area, |at| at.value) }
+            Billed::Charges { of, by: by.map_or(BillBy::Area, |at| at.value) }
         }
         ([of], None) => Billed::Charge(of.clone()),
         ([_, other, ..], None) => {
@@ -351,14 +351,22 @@ fn line(row: &Table<'_>, is_of_move: bool, report: &mut Report) -> Result<BillLi
                 what,
                 &other.place,
                 "the second of them",
-                "add by = \"area\", \"mass\", \"count\" or \"value\", or write a line for each",
+                "add by = \"area\", \"mass\", \"count\", \"value\" or \"box\", or write a line for each",
             )));
         }
-        ([], Some(_)) if by.as_ref().is_some_and(|by| by.value == Key::Value) => {
+        ([], Some(_)) if by.as_ref().is_some_and(|by| by.value == BillBy::Value) => {
             let what = "slabs have no value by which they share a new charge";
             let place = by.map_or(place, |by| by.place);
-            let help = "write by = \"area\", \"mass\" or \"count\"";
+            let help = "write by = \"area\", \"mass\", \"count\" or \"box\"";
             return Err(report.error(refuse(what, &place, "by value", help)));
+        }
+        ([], Some(_))
+            if by.as_ref().is_some_and(|by| by.value == BillBy::Box) && !slabs.is_empty() =>
+        {
+            let what = "slabs that are named share a new charge, and boxes do not";
+            let place = by.map_or(place, |by| by.place);
+            let help = "write by = \"area\", \"mass\" or \"count\", or name the boxes";
+            return Err(report.error(refuse(what, &place, "by box", help)));
         }
         ([], Some(_)) if !boxes.is_empty() && !slabs.is_empty() => {
             let what = "a new charge is shared by boxes, or by slabs";
@@ -385,7 +393,7 @@ fn line(row: &Table<'_>, is_of_move: bool, report: &mut Report) -> Result<BillLi
                     report,
                 ));
             };
-            let by = by.map_or(Key::Area, |at| at.value);
+            let by = by.map_or(BillBy::Area, |at| at.value);
             let usual = if is_of_move { Treatment::Period } else { Treatment::Stock };
             let treatment = treatment.map_or(usual, |at| at.value);
             Billed::New { name, boxes, slabs, by, treatment, reason }
@@ -402,10 +410,6 @@ fn line(row: &Table<'_>, is_of_move: bool, report: &mut Report) -> Result<BillLi
     };
     Ok(BillLine { of, amount: amount?, place })
 }
-
-/// By what the slabs of a new charge share it, or charges a bill.
-const BY: [(Key, &str); 4] =
-    [(Key::Area, "area"), (Key::Mass, "mass"), (Key::Count, "count"), (Key::Value, "value")];
 
 fn event(
     row: &Table<'_>,
@@ -541,8 +545,7 @@ fn what(word: Word, raw: Raw, row: &Table<'_>, report: &mut Report) -> Result<Bo
             BookKind::Arrive { boxes: raw.boxes, yard: yard(report)?, found: raw.found }
         }
         Word::Move => {
-            let yard = yard(report)?;
-            BookKind::Move { slabs: raw.slabs, yard, lines: raw.lines, rate }
+            BookKind::Move { slabs: raw.slabs, yard: yard(report)?, lines: raw.lines, rate }
         }
         Word::Issue => BookKind::Issue { slabs: raw.slabs, used: raw.used, customer: raw.customer },
         Word::Reserve => BookKind::Reserve {
@@ -551,14 +554,8 @@ fn what(word: Word, raw: Raw, row: &Table<'_>, report: &mut Report) -> Result<Bo
             until: raw.until,
         },
         Word::Release => BookKind::Release { slabs: raw.slabs },
-        Word::ReturnIn => {
-            let yard = yard(report)?;
-            BookKind::ReturnIn { slabs: raw.slabs, yard }
-        }
-        Word::ReturnOut => {
-            let amount = amount(report)?;
-            BookKind::ReturnOut { slabs: raw.slabs, amount, rate }
-        }
+        Word::ReturnIn => BookKind::ReturnIn { slabs: raw.slabs, yard: yard(report)? },
+        Word::ReturnOut => BookKind::ReturnOut { slabs: raw.slabs, amount: amount(report)?, rate },
         Word::Loss => BookKind::Loss { slabs: raw.slabs },
         Word::Cut => BookKind::Cut {
             slab: report.found(raw.slab, "the slab of an event")?,

@@ -49,7 +49,7 @@ pub fn stock<'a>(
     for (shipment, all) in ledger.over.iter().enumerate() {
         let called = ledger.freeze(shipment).map_or("", |freeze| freeze.shipment.as_str());
         over.extend(all.iter().map(|(slab, yard, _)| {
-            format!("{slab} stands in {yard} and was never packed for {called}: no cost until it is billed or sent back")
+            format!("{slab} stands in {yard} and was never packed for {called}: it has no cost, and is a slab once an event takes it in (kind \"take in\")")
         }));
     }
     let mut blocks = vec![
