@@ -196,7 +196,7 @@ impl<'a> Worth<'a> {
 
     /// Whether each slab is rounded alone, so that slabs weigh by their own amounts of money.
     pub(crate) fn weighs_money(&self) -> bool {
-        self.line.price.by.is_by_the_slab() && self.line.measure.money == MoneyRounding::Slab
+        self.line.is_by_the_slab() && self.line.measure.money == MoneyRounding::Slab
     }
 
     /// Whether slabs weigh by what each comes to.
@@ -239,13 +239,13 @@ impl<'a> Worth<'a> {
         for Rate { quality, tiers } in &self.rates {
             let is_of = |slab: &&Slab| quality.is_none() || slab.quality() == *quality;
             let own = slabs.clone().filter(is_of);
-            let total = if line.price.by.is_by_the_slab() {
+            let total = if line.is_by_the_slab() {
                 self.total(line.price.by, own.clone())?
             } else if own.clone().next().is_none() {
                 // All of it is free.
                 Decimal::ZERO
             } else {
-                Decimal::ONE
+                line.block.map_or(Decimal::ONE, |block| block.quantity)
             };
             quantity = crate::quantity::sum(quantity, total, "the quantity of a line")?;
             for tier in tiers.iter().filter(|_| quality.is_none() || !total.is_zero()) {
@@ -329,6 +329,7 @@ impl<'a> Worth<'a> {
             return Ok(None);
         }
         match self.line.price.by {
+            _ if self.line.block.is_some() => Ok(Some(slab.billed_area.base())),
             // Areas are in one proportion in every unit; the figure in square feet may be a rounded one.
             PricedBy::M2 | PricedBy::Ft2 => Ok(Some(slab.billed_area.base())),
             _ => self.quantity(slab).map(Some),

@@ -25,6 +25,7 @@ use crate::trade::{
 /// The key that a line's goods are attributed by.
 fn key_of(line: &Line) -> Key {
     match line.price.by {
+        _ if line.block.is_some() => Key::Area,
         _ if line.is_composite() => Key::Value,
         PricedBy::M2 | PricedBy::Ft2 | PricedBy::M3 | PricedBy::Slab => Key::Value,
         PricedBy::Tonne => Key::Mass,
@@ -140,7 +141,7 @@ fn lines_of<'a>(
     let own = job.shipment.lines.iter().enumerate().filter(|(_, line)| line.invoice == invoice);
     for (index, line) in own {
         let name = SetName::Part(ScopeKind::Line, index, Sets::ALL);
-        let slabs_of = line.slabs_of.unwrap_or(index);
+        let slabs_of = line.slabs_of(index);
         let Some(set) = sets.of_lines(name, job.shipment, |line| line == slabs_of) else {
             continue;
         };
@@ -196,7 +197,7 @@ fn by_control<'a>(
         let passes = report.found(day, "the day on which goods pass")?;
         return Ok(vec![Part { passes, ..priced }]);
     }
-    if line.price.by == PricedBy::Lot {
+    if line.price.by == PricedBy::Lot || line.block.is_some() {
         return Err(report.error(
             Fault::error(
                 Code::Contradiction,

@@ -75,7 +75,7 @@ impl<'a> Split<'a> {
         let mut lots: Vec<Lot> = match split.by_bundle {
             None => {
                 let lines = shipment.lines.iter().enumerate();
-                let own = lines.filter(|(_, line)| line.slabs_of.is_none());
+                let own = lines.filter(|(_, line)| line.block.is_none());
                 own.filter_map(|(line, _)| split.lot(line, 0)).collect()
             }
             Some(_) => {

@@ -197,13 +197,22 @@ impl Part {
     ) -> Option<()> {
         let at = usize::try_from(slab.line).ok()?;
         let line = shipment.lines.get(at)?;
+        let quality = slab.quality();
         if !self.lines.contains(&at) {
             self.lines.push(at);
             self.measures.push(line.measure);
             let extras = line.pricing.extras.iter();
             add_new(&mut self.additions, extras.map(|one| (one.name.clone(), one.price.value)));
+            // The line of its block bills the same slabs.
+            let lines = shipment.lines.iter().enumerate().filter(|_| line.sawing.is_some());
+            for (block, own) in
+                lines.filter(|(of, own)| own.block.is_some() && own.slabs_of(*of) == at)
+            {
+                self.lines.push(block);
+                self.measures.push(own.measure);
+                add_new(&mut self.prices, worth.get(block)?.prices_of(quality));
+            }
         }
-        let quality = slab.quality();
         add_new(&mut self.prices, worth.get(at)?.prices_of(quality));
         self.slabs += 1;
         self.billed = self.billed.plus(slab.billed_area).ok()?;

@@ -41,10 +41,11 @@ pub struct OwnLine<'a> {
 }
 
 impl<'a> Goods<'a> {
-    /// The suppliers of a shipment, each with the numbers of his invoices.
+    /// The suppliers of a shipment's slabs, each with the numbers of his invoices: works that saw a block, and not
+    /// the quarry.
     pub fn suppliers(shipment: &'a Shipment) -> Vec<(&'a str, Vec<&'a str>)> {
         let mut names: Vec<&str> = Vec::new();
-        for invoice in &shipment.invoices {
+        for invoice in shipment.carried() {
             if !names.contains(&invoice.supplier.as_str()) {
                 names.push(&invoice.supplier);
             }
@@ -58,7 +59,8 @@ impl<'a> Goods<'a> {
         let mut terms: Vec<String> = invoices().map(|one| one.term.value.to_string()).collect();
         terms.dedup();
         let own = |at: usize| is_of(shipment, at, supplier);
-        let lines = shipment.lines.iter().enumerate().filter(|(at, _)| own(*at));
+        let lines = shipment.lines.iter().enumerate();
+        let lines = lines.filter(|(at, line)| own(*at) && line.block.is_none());
         let line = |(at, line): (usize, &'a Line)| {
             let of_it = |slab: &&Slab| usize::try_from(slab.line) == Ok(at);
             let stone = tariffs.stone(&line.stone.value);

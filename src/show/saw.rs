@@ -2,7 +2,7 @@
 
 use super::page::{Block, Cell, Column, Page, Row, Rows, Table};
 use crate::decide::{SawWay, SawnBlock, Yield};
-use crate::quantity::{Area, Decimal, Exact, Units, Volume, count_of, grouped, ratio};
+use crate::quantity::{Area, Decimal, Exact, Units, Volume, grouped, ratio};
 use crate::trade::{Shipment, StepDone};
 
 /// What the page is of.
@@ -66,14 +66,15 @@ fn facts(block: &SawnBlock<'_>, units: Units) -> Vec<(String, String)> {
     add("block", format!("{} m3 gross, {}", grouped(cut.volume.to_m3(3)), block.mass.show(units)));
     add("billed", format!("{} at {}: {}", cut.billed, *bought.price, cut.block_amount));
     let method = &sawing.method;
+    let passes = if cut.passes > 1 { format!(", in {} passes", cut.passes) } else { String::new() };
     add(
         "sawn",
         format!(
-            "through its {} by {}, kerf {}, {}",
+            "through its {} by {}, kerf {}{}",
             sawing.through.value,
             block.ways.first().map(called).unwrap_or_default(),
             method.kerf.show(units),
-            count_of(usize::try_from(cut.passes).unwrap_or(0), "pass").replace("passs", "passes"),
+            passes,
         ),
     );
     let outer = if sawing.outer_is_waste { ", less the 2 outer ones" } else { "" };
@@ -110,33 +111,10 @@ fn told(figure: Option<Decimal>) -> String {
 
 fn step_by_step<'a>(way: &'a SawWay, block: &SawnBlock<'_>, units: Units) -> Option<Block<'a>> {
     let own = way.outcome.as_ref().ok()?;
-    let cut = &own.cut;
-    let amount =
-        |money: crate::quantity::Money| [Cell::money(money), Cell::text(money.currency().code())];
-    let [billed, currency] = amount(cut.block_amount);
-    let of_block = vec![
-        Cell::text(format!("block {}", block.sawing.block.id)),
-        Cell::Figure(cut.billed.figure.normalize()),
-        Cell::text(cut.billed.by.word()),
-        Cell::Figure(block.sawing.block.price.amount),
-        billed,
-        currency,
-        Cell::Empty,
-        Cell::maybe(own.per(&own.block, units)),
-    ];
-    let steps = cut.steps.iter().zip(&own.steps).map(move |(step, booked)| -> Row<'a> {
-        let [billed, currency] = amount(step.amount);
+    let of_block = block_row(format!("block {}", block.sawing.block.id), own, block, units);
+    let steps = own.cut.steps.iter().zip(&own.steps).map(move |(step, booked)| {
         let least = if step.is_least { ", least charge" } else { "" };
-        vec![
-            Cell::text(format!("{}{least}", step.name)),
-            Cell::maybe(quantity(step)),
-            Cell::text(step.price.by.word()),
-            Cell::Figure(step.price.amount),
-            billed,
-            currency,
-            Cell::Figure(step.loss.hundredths()),
-            Cell::maybe(own.per(booked, units)),
-        ]
+        step_row(format!("{}{least}", step.name), (step, booked), own, units)
     });
     let mut totals: Row<'a> = vec![Cell::text("total")];
     totals.extend(std::iter::repeat_n(Cell::Empty, 6));
@@ -161,6 +139,40 @@ fn step_by_step<'a>(way: &'a SawWay, block: &SawnBlock<'_>, units: Units) -> Opt
         totals: Some(totals),
         is_main: false,
     }))
+}
+
+/// The block as a row: what is billed of it, at which price, and what that is for each part of usable area.
+fn block_row<'a>(name: String, own: &Yield, block: &SawnBlock<'_>, units: Units) -> Row<'a> {
+    let (billed, price) = (&own.cut.billed, &block.sawing.block.price);
+    vec![
+        Cell::text(name),
+        Cell::Figure(billed.figure.normalize()),
+        Cell::text(billed.by.word()),
+        Cell::Figure(price.amount),
+        Cell::money(own.cut.block_amount),
+        Cell::text(price.currency.code()),
+        Cell::Empty,
+        Cell::maybe(own.per(&own.block, units)),
+    ]
+}
+
+/// The same of a step.
+fn step_row<'a>(
+    name: String,
+    (step, booked): (&StepDone, &Exact),
+    own: &Yield,
+    units: Units,
+) -> Row<'a> {
+    vec![
+        Cell::text(name),
+        Cell::maybe(quantity(step)),
+        Cell::text(step.price.by.word()),
+        Cell::Figure(step.price.amount),
+        Cell::money(step.amount),
+        Cell::text(step.price.currency.code()),
+        Cell::Figure(step.loss.hundredths()),
+        Cell::maybe(own.per(booked, units)),
+    ]
 }
 
 /// What goes into a step, as it is shown.
@@ -305,29 +317,9 @@ fn of_way<'a>(way: &'a SawWay, block: &'a SawnBlock<'a>, units: Units) -> Vec<Ro
         }
     };
     let cut = &own.cut;
-    let price = &block.sawing.block.price;
-    let of_block: Row<'a> = vec![
-        Cell::text("block"),
-        Cell::Figure(cut.billed.figure.normalize()),
-        Cell::text(price.by.word()),
-        Cell::Figure(price.amount),
-        Cell::money(cut.block_amount),
-        Cell::text(price.currency.code()),
-        Cell::Empty,
-        Cell::maybe(own.per(&own.block, units)),
-    ];
-    let steps = cut.steps.iter().zip(&own.steps).map(|(step, booked)| -> Row<'a> {
-        vec![
-            Cell::text(step.name.as_str()),
-            Cell::maybe(quantity(step)),
-            Cell::text(step.price.by.word()),
-            Cell::Figure(step.price.amount),
-            Cell::money(step.amount),
-            Cell::text(step.price.currency.code()),
-            Cell::Figure(step.loss.hundredths()),
-            Cell::maybe(own.per(booked, units)),
-        ]
-    });
+    let of_block = block_row("block".to_owned(), own, block, units);
+    let steps = cut.steps.iter().zip(&own.steps);
+    let steps = steps.map(|step| step_row(step.0.name.clone(), step, own, units));
     let even_at = |price: fn(&crate::decide::BreakEven) -> Option<&Exact>| {
         Cell::maybe(way.even.as_ref().and_then(|one| even(price(one))))
     };

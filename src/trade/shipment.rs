@@ -189,9 +189,7 @@ impl Shipment {
 
     /// Whether an invoice bills the slabs of a line: as its own, or as those of its block.
     pub fn bills(&self, invoice: usize, line: usize) -> bool {
-        let is_of = |(at, one): (usize, &Line)| {
-            one.invoice == invoice && one.slabs_of.unwrap_or(at) == line
-        };
+        let is_of = |(at, one): (usize, &Line)| one.invoice == invoice && one.slabs_of(at) == line;
         self.lines.iter().enumerate().any(is_of)
     }
 
@@ -419,13 +417,32 @@ pub struct Line {
     pub nominal: bool,
     /// The block that its slabs are sawn from, and how.
     pub sawing: Option<Arc<Sawing>>,
-    /// The line whose slabs it bills, where it has none of its own: a block's.
-    pub slabs_of: Option<usize>,
+    /// What it bills, where that is a block.
+    pub block: Option<BilledBlock>,
     /// Its place.
     pub place: Place,
 }
 
+/// A block that a line bills: the slabs are those of the line that saws it.
+#[derive(Debug, Clone, Copy)]
+pub struct BilledBlock {
+    /// That line, by its position.
+    pub sawn_by: usize,
+    /// How much is billed, in the unit of the price.
+    pub quantity: Decimal,
+}
+
 impl Line {
+    /// The line whose slabs it bills: itself at its own position, or the one that saws its block.
+    pub fn slabs_of(&self, own: usize) -> usize {
+        self.block.map_or(own, |block| block.sawn_by)
+    }
+
+    /// Whether each slab has its own quantity of what it bills: neither a block's nor a lot's have.
+    pub fn is_by_the_slab(&self) -> bool {
+        self.block.is_none() && self.price.by.is_by_the_slab()
+    }
+
     /// The key of what is billed at the price as it is written, and at no other.
     pub const BILLED: &str = "billed";
 
@@ -483,7 +500,7 @@ impl Line {
     pub fn is_composite(&self) -> bool {
         let pricing = &self.pricing;
         let is_one = pricing.extras.is_empty() && pricing.qualities.is_empty();
-        self.price.by.is_by_the_slab() && !is_one
+        self.is_by_the_slab() && !is_one
     }
 }
 

@@ -178,6 +178,41 @@ fn a_block_and_its_works_are_two_invoices_and_both_are_in_the_customs_value() {
     assert_eq!(borne.collect::<Vec<_>>(), [(991_800, true), (297_540, true)]);
 }
 
+/// By hand: at 700 USD/m3 the block is 9.918 x 700 = 6,942.60 USD, 2,975.40 less.
+#[test]
+fn the_price_of_a_block_moves_by_its_own_unit() {
+    let tiny = workspace("thick");
+    let change = ["what-if", "block", "--set", "price of B-1 = 700 USD/m3", "--footing", "gross"];
+    let cases = told(&tiny, &change)["cases"].clone();
+    let written = told(&tiny, &["cost", "block"]);
+    tiny.replace("shipments/block/shipment.toml", "1000 USD/m3", "700 USD/m3");
+    let cheaper = told(&tiny, &["cost", "block"]);
+    assert_eq!(cheaper["charges"][0]["amount"], "6942.60");
+    assert_eq!(cases[0]["costs"][0]["landed"], written["total"]);
+    assert_eq!(cases[1]["costs"][0]["landed"], cheaper["total"]);
+    let explained = stdout(tiny.path(), &["explain", "block", "A-B1-1", "goods"]);
+    assert!(explained.contains("x 700 USD/m3"), "{explained}");
+}
+
+/// Once the works have sent their list, its slabs share both bills: 58 came of the block, not 60.
+#[test]
+fn the_list_of_the_works_takes_the_place_of_the_slabs_that_were_reckoned() {
+    let tiny = workspace("thick");
+    let rows = (1..=58).map(|slab| format!("S{slab},W{},B-1,290,190\n", (slab - 1) / 10 + 1));
+    let list: String = rows.collect();
+    let list = format!("slab,bundle,block,length (cm),height (cm)\n{list}");
+    tiny.write("shipments/block/packing.csv", &list);
+    let (shipment, costed) = tiny.cost("block");
+    assert!(!shipment.is_nominal());
+    assert_eq!(shipment.slabs.len(), 58);
+    let goods = costed.landed.charges.iter().filter(|charge| charge.goods_of.is_some());
+    let amounts: Vec<Decimal> = goods.map(|charge| cents(charge.amount())).collect();
+    assert_eq!(amounts, [Decimal::from(991_800), Decimal::from(297_540)]);
+    // The quarry has no slabs to be written to about.
+    let letter = stdout(tiny.path(), &["letter", "block"]);
+    assert!(letter.contains("Works Blotter") && !letter.contains("Quarry Inkwell"), "{letter}");
+}
+
 /// By hand: 60 slabs polished, 330.6 m2 x 6.00 = 1,983.60 USD for all of them; one in ten breaks, 54 are left and have
 /// paid for 60.
 #[test]

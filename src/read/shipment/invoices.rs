@@ -6,7 +6,7 @@ use super::super::table::{self, Table};
 use super::line::line;
 use super::nominal::Nominal;
 use super::prices::counted_together;
-use super::sawn::{Yard as SawYard, block_lines, blocks};
+use super::sawn::{Offered, block_lines, blocks};
 use super::ways::Way;
 use crate::fault::{At, Code, Fault, Report, Reported};
 use crate::quantity::{Decimal, Money, Percent};
@@ -59,7 +59,7 @@ pub(super) fn invoices<'a>(
             Err(told) => all_blocks = Err(told),
         }
     }
-    let yard = SawYard { blocks: &bought, all_blocks, quoted };
+    let offered = Offered { blocks: &bought, all_blocks, quoted };
     for (index, row) in rows.iter().enumerate() {
         let origin = row.optional::<Country>("origin", report);
         let producer = row.text("producer", report);
@@ -79,7 +79,7 @@ pub(super) fn invoices<'a>(
         let line_rows: Vec<Table<'_>> = lines.collect();
         for line_row in &line_rows {
             let origin = origin.as_ref().map(Option::as_ref).map_err(|told| *told);
-            let read = line(line_row, index, origin, &yard, tariffs, report);
+            let read = line(line_row, index, origin, &offered, tariffs, report);
             let read = read.and_then(|(mut line, quantity)| {
                 let producer = producer.as_ref().map_err(|told| *told)?;
                 line.producer = line.producer.or_else(|| producer.clone().map(|at| at.value));

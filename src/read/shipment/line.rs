@@ -10,7 +10,7 @@ use super::doubts::{doubts, thickness_meant};
 use super::nominal::{Nominal, THICKEST_MM, THINNEST_MM, nominal_quantity};
 use super::prices::{prices, units_fit};
 use super::quality::quality;
-use super::sawn::{SawnLine, Yard, asked, said_twice, sawn};
+use super::sawn::{Offered, SawnLine, asked, said_twice, sawn};
 use crate::fault::{At, Code, Fault, Report, Reported};
 use crate::quantity::{Decimal, Length, Price, PricedBy, Rounding, Size, Written};
 use crate::trade::{
@@ -25,7 +25,7 @@ pub(super) fn line(
     row: &Table<'_>,
     invoice: usize,
     invoice_origin: Result<Option<&At<Country>>, Reported>,
-    yard: &Yard<'_>,
+    offered: &Offered<'_>,
     tariffs: &Tariffs,
     report: &mut Report,
 ) -> Result<(Line, Option<Nominal>), Reported> {
@@ -41,7 +41,7 @@ pub(super) fn line(
     });
     let quantity = nominal_quantity(row, report);
     let work = finish.as_ref().ok().map(|finish| finish.faces);
-    let made = match (asked(row, yard, work, tariffs, report), &thickness) {
+    let made = match (asked(row, offered, work, tariffs, report), &thickness) {
         (Ok(None), _) => Ok(None),
         (Ok(Some(asked)), Ok(thickness)) => sawn(asked, thickness, report).map(Some),
         (Err(told), _) => Err(told),
@@ -97,7 +97,7 @@ pub(super) fn line(
         quality: quality?.map(|at| at.value).or(of_block),
         nominal: nominal.as_ref().is_ok_and(Option::is_some),
         sawing: sawing?,
-        slabs_of: None,
+        block: None,
         place: row.place(),
     };
     units_fit(&line, report);

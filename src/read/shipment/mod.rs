@@ -97,7 +97,8 @@ pub fn shipment<'a>(
     let listed = list(&folder.join("packing.csv"), &list_name, &draft, tariffs, &timber, report);
     let read_whole = draft.all_lines.and(listed.as_ref().map(|_| ()).map_err(|told| *told));
     let complete = read_whole.is_ok();
-    let lines = std::mem::take(&mut draft.lines);
+    let mut lines = std::mem::take(&mut draft.lines);
+    blocks_as_their_slabs(&mut lines);
     let mut shipment = draft.shipment.map(|shipment| Shipment { lines, ..shipment });
     if let Ok(shipment) = &mut shipment {
         shipment.name = folder
@@ -147,6 +148,16 @@ pub fn shipment<'a>(
     read_whole?;
     report.sound()?;
     Ok(shipment)
+}
+
+/// A block's line is nominal as long as its slabs are.
+fn blocks_as_their_slabs(lines: &mut [Line]) {
+    let nominal: Vec<bool> = lines.iter().map(|line| line.nominal).collect();
+    for line in lines {
+        if let Some(block) = line.block {
+            line.nominal = nominal.get(block.sawn_by).is_some_and(|own| *own);
+        }
+    }
 }
 
 /// Puts a shipment's bundles into the boxes of a plan that someone else made: a file in the form
@@ -264,8 +275,10 @@ impl Draft {
             return;
         }
         for (line, nominal) in self.lines.iter_mut().zip(&mut self.nominal) {
-            line.nominal = false;
-            if let Some(nominal) = nominal.take() {
+            // A block has no slabs in the list: those are of the line that saws it.
+            line.nominal = line.block.is_some();
+            // What comes of a saw is an estimate by itself, and its works are paid by it still.
+            if let Some(nominal) = nominal.take().filter(|_| line.sawing.is_none()) {
                 let message = format!(
                     "{list} has the slabs: the quantity of line {} is passed over",
                     line.id

@@ -9,8 +9,8 @@ use super::quality::quality;
 use crate::fault::{At, Code, Fault, Place, Report, Reported, gathered};
 use crate::quantity::{BlockSize, Length, Mass, Percent, Price, PricedBy, Rounding, Units};
 use crate::trade::{
-    Block, BlockBill, CannotSaw, Date, Line, Lookup, Pricing, QualityId, QuarryAllowance,
-    SawMethod, Sawing, Tariffs, Through, Work, WorkStep, in_force,
+    BilledBlock, Block, BlockBill, CannotSaw, Date, Line, Lookup, Pricing, QualityId,
+    QuarryAllowance, SawMethod, Sawing, Tariffs, Through, Work, WorkStep, in_force,
 };
 
 /// A block of one invoice of the file.
@@ -147,8 +147,8 @@ pub(super) struct SawnLine {
     pub(super) quality: Option<QualityId>,
 }
 
-/// What the rest of the shipment has for its sawn lines.
-pub(super) struct Yard<'b> {
+/// What the shipment has for its sawn lines.
+pub(super) struct Offered<'b> {
     /// The blocks of all invoices.
     pub(super) blocks: &'b [Bought],
     /// Whether all could be read.
@@ -225,13 +225,13 @@ pub(super) struct Asked<'b> {
 /// Reads `sawn` of a line; `work` is how far its slabs are worked, where that is known.
 pub(super) fn asked<'b>(
     row: &Table<'_>,
-    yard: &Yard<'b>,
+    offered: &Offered<'b>,
     work: Option<Work>,
     tariffs: &Tariffs,
     report: &mut Report,
 ) -> Result<Option<Asked<'b>>, Reported> {
     let Some(inside) = row.inside("sawn", report)? else { return Ok(None) };
-    let asked = inside_of(&inside, yard, tariffs, report);
+    let asked = inside_of(&inside, offered, tariffs, report);
     let lacks_steps = asked.as_ref().is_ok_and(|asked| asked.steps.is_empty());
     let told = (lacks_steps && work == Some(Work::Further)).then(|| {
         let fault = Fault::error(Code::MissingKey, "the slabs are worked further than sawn, and no step follows the saw")
@@ -245,7 +245,7 @@ pub(super) fn asked<'b>(
 
 fn inside_of<'b>(
     row: &Table<'_>,
-    yard: &Yard<'b>,
+    offered: &Offered<'b>,
     tariffs: &Tariffs,
     report: &mut Report,
 ) -> Result<Asked<'b>, Reported> {
@@ -258,22 +258,22 @@ fn inside_of<'b>(
     let outer = row.word("outer", &[(true, "waste"), (false, "slabs")], report);
     let offer = offer?;
     let method = method.and_then(|name| {
-        let found = the_method(&name, offer.as_ref(), (tariffs, yard.quoted), report);
+        let found = the_method(&name, offer.as_ref(), (tariffs, offered.quoted), report);
         Ok(At { value: found?.clone(), place: name.place })
     });
     let steps = steps.and_then(|steps| {
         let method = method.as_ref().map_err(|told| *told)?;
         let found = steps
             .iter()
-            .map(|name| the_step(name, method, (tariffs, yard.quoted), report).cloned());
+            .map(|name| the_step(name, method, (tariffs, offered.quoted), report).cloned());
         gathered(found)
     });
     let bought = block.and_then(|name| {
-        let found = yard.blocks.iter().find(|one| one.block.id == name.value);
-        found.ok_or_else(|| match yard.all_blocks {
+        let found = offered.blocks.iter().find(|one| one.block.id == name.value);
+        found.ok_or_else(|| match offered.all_blocks {
             Ok(()) => {
                 let known: Vec<&str> =
-                    yard.blocks.iter().map(|one| one.block.id.as_str()).collect();
+                    offered.blocks.iter().map(|one| one.block.id.as_str()).collect();
                 report.error(table::unknown_reference("block", &name, "this shipment", &known))
             }
             Err(told) => told,
@@ -439,21 +439,16 @@ pub(super) fn block_lines(
                     .help("a block is a line of its invoice: give one of them another `id`"),
             );
         }
-        let billed = report.fits(block.billed(), &place);
-        let amount = billed.and_then(|billed| {
-            report.fits(block.price.of(billed.figure).round(), &block.price.place)
-        });
-        let Ok(amount) = amount else { continue };
-        let lot = Price { amount: amount.amount(), by: PricedBy::Lot, ..block.price.value };
+        let Ok(billed) = report.fits(block.billed(), &place) else { continue };
         all.push(Line {
             invoice,
             id: block.id.clone(),
-            price: At { value: lot, place: block.price.place.clone() },
+            price: block.price.clone(),
             pricing: Pricing::default(),
             billed: None,
             quality: quality.or_else(|| line.quality.clone()),
             sawing: None,
-            slabs_of: Some(at),
+            block: Some(BilledBlock { sawn_by: at, quantity: billed.figure }),
             place,
             ..line.clone()
         });
