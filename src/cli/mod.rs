@@ -27,6 +27,7 @@ mod over;
 mod price;
 mod progress;
 mod rates;
+mod routes;
 mod saw;
 mod schema;
 mod settle;
@@ -36,6 +37,7 @@ mod stock;
 mod sweep;
 mod tips;
 mod together;
+mod topup;
 mod what_if;
 mod worksheet;
 
@@ -90,6 +92,10 @@ enum Command {
     WhatIf(what_if::Args),
     /// Say what comes of a block: slabs, their cost step by step, each method side by side
     Saw(saw::Args),
+    /// Try every port and the first ship of each lane: what it costs, when the slabs are on the rack
+    Routes(routes::Args),
+    /// Choose what else to take of a supplier's list, in the boxes that are had
+    Topup(topup::Args),
     /// List rates, the first to lapse first
     Rates(rates::Args),
     /// Fix a shipment's estimate for the books: later rates do not change it
@@ -162,6 +168,8 @@ fn exit_of(cli: Cli) -> Exit {
         Command::Counter(args) => counter::run(&args, options),
         Command::WhatIf(args) => what_if::run(&args, options),
         Command::Saw(args) => saw::run(&args, options),
+        Command::Routes(args) => routes::run(&args, options),
+        Command::Topup(args) => topup::run(&args, options),
         Command::Rates(args) => rates::run(&args, options),
         Command::Price(args) => price::run(&args, options),
         Command::Cover(args) => cover::run(&args, options),

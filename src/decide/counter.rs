@@ -257,14 +257,8 @@ impl Bid<'_> {
     }
 
     /// A shipment in the offer's place, costed, where it can be had so.
-    fn estimated(&self, shipment: &Shipment) -> Result<Costed, String> {
-        let mut report = Report::in_units(self.units);
-        let of = (shipment, self.tariffs);
-        let tried = served(of, self.carry, &mut report, |shipment, tariffs, report| {
-            estimate_again(shipment, tariffs, (self.effort, self.known), report)
-        });
-        let tried = tried.map_err(|_| first_fault(&report))?;
-        let costed = tried.made.map_err(|misfits| unfit(shipment, &misfits))?;
+    pub(super) fn estimated(&self, shipment: &Shipment) -> Result<Costed, String> {
+        let costed = self.costed_as_given(shipment)?;
         if !costed.verdict.keeps_limits() {
             return Err(costed.verdict.told().into_iter().next().unwrap_or_default());
         }
@@ -274,11 +268,31 @@ impl Bid<'_> {
         }
     }
 
+    /// The same, whether limits and least orders are kept or not.
+    pub(super) fn costed_as_given(&self, shipment: &Shipment) -> Result<Costed, String> {
+        let mut report = Report::in_units(self.units);
+        let of = (shipment, self.tariffs);
+        let tried = served(of, self.carry, &mut report, |shipment, tariffs, report| {
+            estimate_again(shipment, tariffs, (self.effort, self.known), report)
+        });
+        let tried = tried.map_err(|_| first_fault(&report))?;
+        tried.made.map_err(|misfits| unfit(shipment, &misfits))
+    }
+
     /// What a shipment comes to in the offer's place: some goods of it, or all.
     pub(super) fn cost(&self, goods: Option<&Like>, shipment: &Shipment) -> Result<Cost, String> {
-        let costed = self.estimated(shipment)?;
+        self.cost_of(goods, shipment, &self.estimated(shipment)?)
+    }
+
+    /// The same of one that was costed.
+    pub(super) fn cost_of(
+        &self,
+        goods: Option<&Like>,
+        shipment: &Shipment,
+        costed: &Costed,
+    ) -> Result<Cost, String> {
         let figures = || {
-            let own = parts(shipment, Some(&costed), &self.asked.allowances)?.into_iter();
+            let own = parts(shipment, Some(costed), &self.asked.allowances)?.into_iter();
             let is_alike = |part: &Part| {
                 let is_of = |goods: &Like| {
                     part.goods.first().is_some_and(|own| self.asked.across.seen(own) == *goods)

@@ -13,6 +13,9 @@
 //! whatif    offers under changes, each alone and all together
 //! sweep     offers where rates and prices are drawn from ranges; sample: where a draw stands in them
 //! saw       what comes of a block, and where two methods to saw it break even
+//! routes    by which ports and with which ship: every chain of an offer
+//! topup     what else to take of a list: on_offer, a list and a purchase of it; units, what is chosen together;
+//!           marginal, a cost that no choice goes below; fill, the knapsack
 //! over      the cheapest of some, or where one meets a target, over a range: bundles, days of sailing, a rate of exchange, a charge
 //! ```
 
@@ -20,16 +23,22 @@ mod carry;
 mod change;
 mod compare;
 mod counter;
+mod fill;
 mod footing;
 mod lever;
+mod marginal;
 mod named;
 mod offer;
+mod on_offer;
 mod over;
 mod part;
 mod rises;
+mod routes;
 mod sample;
 mod saw;
 mod sweep;
+mod topup;
+mod units;
 mod whatif;
 
 pub use carry::{Served, first_fault, lapsed, served};
@@ -43,8 +52,11 @@ pub use footing::{Allowances, Footing, NoArea, PerArea, Surface};
 pub use lever::{Grid, Lever, Moved, NoGrid, Step};
 pub use named::{Named, bare_end, end_of_range, named};
 pub use offer::{Fits, Full, Offer, Whole, unfit};
+pub use on_offer::{Purchase, Within};
 pub use over::{AtValue, MOST_VALUES, NoOver, Over, Value, Winner, alike, over, ranges, refused};
 pub use part::{Like, Part, Sums, parts, whole};
+pub use routes::{Route, Routes, routes};
 pub use saw::{BreakEven, SawWay, SawnBlock, Yield, saw};
 pub use sweep::{Draws, Range, Sweep, Swept, sweep};
+pub use topup::{Aim, Choice, Topped, topup};
 pub use whatif::{Asking, Case, what_if};

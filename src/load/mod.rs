@@ -26,6 +26,7 @@ mod standing;
 mod station;
 mod stock;
 mod summary;
+mod sums;
 mod sure;
 #[cfg(test)]
 mod testing;
@@ -35,7 +36,7 @@ mod wishes;
 
 pub use audit::audit;
 pub use breach::{Breach, Broken};
-pub use engine::{COST_LIMIT, Effort, SearchState, Watch};
+pub use engine::{COST_LIMIT, Effort, SearchState, Sum, Watch};
 pub use given::{given, with_variants};
 pub use judge::{Verdict, judge};
 pub use kept::{BrokenWish, Unkept};
@@ -51,4 +52,5 @@ pub use spare::{Spare, median, spare};
 pub use standing::Standing;
 pub use station::Station;
 pub use summary::{Binds, BoxSummary, summary};
+pub use sums::sums;
 pub use sure::Sure;

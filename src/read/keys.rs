@@ -216,3 +216,17 @@ pub(super) fn matches(
         mode: mode?.map(|at| at.value.word().to_owned()),
     })
 }
+
+/// Other ports of a yard or a line, by their UN/LOCODEs.
+pub(super) fn ports(row: &Table<'_>, report: &mut Report) -> Result<Vec<Port>, Reported> {
+    let texts = row.texts("ports", report)?;
+    gathered(texts.iter().map(|text| {
+        Port::read(&text.value).map_err(|malformed| {
+            let message = format!("\"{}\" is no port", text.value);
+            report.error(
+                Fault::error(Code::BadQuantity, message)
+                    .at(&text.place, format!("expected {}", malformed.expected)),
+            )
+        })
+    }))
+}

@@ -41,7 +41,7 @@ pub use packing::{
 pub use payments::payments_in_words;
 pub use plan::is_plan;
 pub use schema::{schema, schemas};
-pub use shipment::{Asked, other_plan, shipment, ways_of};
+pub use shipment::{Asked, on_offer, other_plan, shipment, ways_of};
 pub use slips::{dates, day_and_month, figure_in_words, inches, meant, no_such_day};
 pub use sweep::sweep;
 pub use table::nearest;

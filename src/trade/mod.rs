@@ -32,6 +32,7 @@ pub mod port;
 pub mod pricing;
 pub mod rig;
 pub mod road;
+mod sailing;
 pub mod sawing;
 pub mod scope;
 pub mod selling;
@@ -40,6 +41,7 @@ pub mod shipment;
 pub mod stock;
 pub mod stone;
 pub mod sweep;
+mod taking;
 mod tariffs;
 pub mod term;
 pub mod tier;
@@ -78,6 +80,7 @@ pub use port::{CalledPort, NamedPort, ports_called};
 pub use pricing::{Applies, Counting, Extra, Least, Pricing, QualityPrice, Step};
 pub use rig::{AxleGroup, Chassis, DoorRule, Doors, Rig, Tractor};
 pub use road::{AxleRule, Bridge, FootRule, GrossRule, RoadLaw, SpreadRange, Ties};
+pub use sailing::{Sailing, SailingDays, SailingRow};
 pub use sawing::{
     Block, BlockBill, CannotSaw, Cut, QuarryAllowance, SawMethod, Sawing, StepDone, Through,
     WorkStep,
@@ -89,11 +92,12 @@ pub use selling::{
 pub use sharing::{scopes, wrong_scope};
 pub use shipment::{
     Addition, BasisAdjustment, BilledBlock, Bundle, Commission, Discount, ImportTax, Invoice, Line,
-    MassBasis, PackingTerms, PolicyRule, Sawn, Shipment, Slab, StatedLeg,
+    MassBasis, PackingTerms, PolicyRule, Ready, Sawn, Shipment, Slab, StatedLeg,
 };
 pub use stock::Counted;
 pub use stone::{Allowance, Finish, Quality, QualityId, Stone, TariffRow, Timber, UsableRow, Work};
 pub use sweep::SweepRange;
+pub use taking::{Offered, Take};
 pub use tariffs::{
     ExchangeRow, ExchangeUse, LimitKind, LimitOn, LimitRow, Lookup, NominalSlab, Tariffs, in_force,
 };

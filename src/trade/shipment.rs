@@ -6,7 +6,7 @@ use smol_str::SmolStr;
 
 use super::calendar::{Date, Dates, Window, word_of};
 use super::charge::{Key, TableName, Treatment};
-use super::code::{Country, Lane};
+use super::code::{Country, Lane, Port};
 use super::filing::{BillOfLading, Covers, Filing};
 use super::given::{GivenBox, KeptProof};
 use super::measure::Measure;
@@ -419,6 +419,10 @@ pub struct Line {
     pub sawing: Option<Arc<Sawing>>,
     /// What it bills, where that is a block.
     pub block: Option<BilledBlock>,
+    /// Other ports at which its price holds, under a term that names the port of loading.
+    pub ports: Vec<Port>,
+    /// When its goods are ready, where that is stated.
+    pub ready: Option<Ready>,
     /// Its place.
     pub place: Place,
 }
@@ -430,6 +434,15 @@ pub struct BilledBlock {
     pub sawn_by: usize,
     /// How much is billed, in the unit of the price.
     pub quantity: Decimal,
+}
+
+/// When goods are ready.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Ready {
+    /// On a day.
+    On(Date),
+    /// So many days after the order, which is given on the day of the calculation.
+    After(u32),
 }
 
 impl Line {

@@ -11,6 +11,7 @@ use super::duty::{DutyRow, Regime};
 use super::port::NamedPort;
 use super::rig::Rig;
 use super::road::RoadLaw;
+use super::sailing::SailingRow;
 use super::sawing::{SawMethod, WorkStep};
 use super::selling::{CoverRow, ExceptionRow, MarketRow, SellingRow};
 use super::stone::{Allowance, Finish, Quality, Stone, Timber, UsableRow};
@@ -54,6 +55,8 @@ pub struct Tariffs {
     pub exchange: Vec<ExchangeRow>,
     /// Ports by name.
     pub ports: Vec<NamedPort>,
+    /// Which ships leave when.
+    pub sailings: Vec<SailingRow>,
     /// Accounts as the importer's own ledger has them.
     pub accounts: Vec<AccountRow>,
     /// The rules of the price list.

@@ -36,6 +36,8 @@ pub struct Yard {
     pub country: Country,
     /// The port its goods come through.
     pub port: Port,
+    /// Other ports that it is reached from.
+    pub ports: Vec<Port>,
     /// The currency its books are kept in.
     pub currency: Currency,
     /// The customs regime it imports under.

@@ -2,7 +2,7 @@
 
 /// Every command on a shipment of its workspace, `{}`, and on another, `{other}`; but those that begin a
 /// workspace, or take in what is no part of one: `init`, `offer`, `import`.
-pub(crate) const COMMANDS: [&str; 27] = [
+pub(crate) const COMMANDS: [&str; 29] = [
     "check",
     "check {} --units us",
     "load {}",
@@ -19,6 +19,8 @@ pub(crate) const COMMANDS: [&str; 27] = [
     "counter {} --target 50USD/m2",
     "what-if {} {other} --set price+1%",
     "saw {}",
+    "topup {} --boxes 1x20gp",
+    "routes {} {other}",
     "rates",
     "price",
     "cover",

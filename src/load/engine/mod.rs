@@ -29,7 +29,8 @@
 //!    layout is slid into `balance`.
 //! 8. `search/polish` gathers the spare of the plan in one box.
 //!
-//! [`stand()`] asks step 7 alone, for a box that somebody filled. [`check()`] holds a plan against the problem, and [`redo`] a certificate; neither knows the
+//! [`stand()`] asks step 7 alone, for a box that somebody filled; [`sums()`] step 2, for who chooses
+//! among pieces. [`check()`] holds a plan against the problem, and [`redo`] a certificate; neither knows the
 //! search. Rooms use only those before them: model, place, bounds, search. No file uses one that
 //! uses it.
 
@@ -40,6 +41,7 @@ mod place;
 mod search;
 pub mod solve;
 mod stand;
+mod sums;
 #[cfg(test)]
 mod testing;
 #[cfg(test)]
@@ -56,3 +58,4 @@ pub use model::validate::{COST_LIMIT, COUNT_LIMIT, FACTOR_LIMIT, Flaw, LENGTH_LI
 pub use model::watch::{SearchState, Watch};
 pub use solve::{Optimality, Solved, solve};
 pub use stand::stand;
+pub use sums::{Sum, sums};

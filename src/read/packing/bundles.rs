@@ -10,7 +10,7 @@ use super::reading::{Cause, MOST_FAULTS};
 use super::side::{INCHES_MM, SMALL_MM, THICK_MM};
 use crate::fault::{Code, Fault, Report, Reported, gathered};
 use crate::quantity::{Area, Decimal, Length, Mass, Overflow, Units, Weights, count_of, grouped};
-use crate::trade::{Bundle, GivenBox, Line, MassBasis, Slab};
+use crate::trade::{Bundle, GivenBox, Line, MassBasis, Offered, Slab};
 
 /// What a packing list says.
 pub(in crate::read) struct Packing {
@@ -18,6 +18,8 @@ pub(in crate::read) struct Packing {
     pub(in crate::read) bundles: Vec<Bundle>,
     /// The boxes that bundles are said to be in.
     pub(in crate::read) boxes: Vec<GivenBox>,
+    /// What is said of taking each bundle.
+    pub(in crate::read) offered: Vec<Offered>,
 }
 
 impl List<'_> {
@@ -87,7 +89,8 @@ impl List<'_> {
         self.reading.sound?;
         let boxes = listed_boxes(&bundles, drafts.iter().map(|draft| draft.note.as_ref()), report);
         self.slabs.shrink_to_fit();
-        Ok(Packing { slabs: self.slabs, bundles, boxes })
+        let offered = drafts.into_iter().map(|draft| draft.offered).collect();
+        Ok(Packing { slabs: self.slabs, bundles, boxes, offered })
     }
 
     /// Where every slab of a list is too small to be one, the list is most likely in another unit.

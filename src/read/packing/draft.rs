@@ -5,7 +5,7 @@ use smol_str::SmolStr;
 
 use super::super::plan::BoxNote;
 use crate::quantity::{Length, Mass, Overflow, Size};
-use crate::trade::Slab;
+use crate::trade::{Offered, Slab};
 
 /// A bundle while its rows are coming in.
 pub(super) struct Draft {
@@ -23,6 +23,8 @@ pub(super) struct Draft {
     /// What it was weighed at, and the line that says so first.
     pub(super) weighed: Option<(Mass, usize)>,
     pub(super) note: Option<BoxNote>,
+    /// What the list says of taking it.
+    pub(super) offered: Offered,
     /// The line of its first row, and that line's first byte.
     pub(super) row: usize,
     pub(super) start: usize,
@@ -50,6 +52,7 @@ impl Draft {
             run: Run { line: 0, slabs: 0, mass: Mass::ZERO },
             weighed: None,
             note: None,
+            offered: Offered::default(),
             row,
             start,
         }

@@ -30,6 +30,7 @@ pub(super) enum Column {
     Count,
     Order,
     Match,
+    Take,
 }
 
 impl Column {
@@ -73,6 +74,7 @@ impl Column {
             Self::Count => 16,
             Self::Order => 17,
             Self::Match => 18,
+            Self::Take => 19,
         }
     }
 }
@@ -86,7 +88,7 @@ fn in_no_unit<'h>(cell: &str, head: &'h str) -> Option<(Column, &'static [&'stat
 }
 
 /// Columns by the names the trade heads them with.
-const NAMES: [(Column, &[&str]); 19] = [
+const NAMES: [(Column, &[&str]); 20] = [
     (Column::Slab, &["slab", "slab no", "slab number", "slab id"]),
     (Column::Bundle, &["bundle", "bundle no", "bundle number", "bundle id"]),
     (Column::Length, &["length", "gross length"]),
@@ -109,6 +111,7 @@ const NAMES: [(Column, &[&str]); 19] = [
     (Column::Count, &["pcs", "pieces", "qty", "quantity", "count", "slabs", "no of slabs"]),
     (Column::Order, &["order"]),
     (Column::Match, &["match"]),
+    (Column::Take, &["take"]),
 ];
 
 /// The header forms that are understood, column by column.

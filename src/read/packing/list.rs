@@ -307,6 +307,7 @@ impl<'a> List<'a> {
         let draft = report.found(self.drafts.all.get_mut(at), "a bundle of the list")?;
         self.reading.weighed(draft, record, report);
         self.reading.boxed(draft, record, report);
+        self.reading.offered(draft, record, report);
         let block = self.reading.cell(record, Column::Block).map(|(cell, _)| cell);
         let bundle = u32::try_from(at).map_err(|_| Overflow { what: "a slab" });
         let taken = draft.take(&slab, gross, block).and(bundle);

@@ -1,4 +1,4 @@
-//! What the rows of a bundle say of the whole bundle: its weighed mass and its box.
+//! What the rows of a bundle say of the whole bundle: its weighed mass, its box, whether it is taken.
 
 use smol_str::SmolStr;
 
@@ -9,6 +9,7 @@ use super::layout::{Column, cell_place};
 use super::reading::Reading;
 use crate::fault::{Code, Fault, Report};
 use crate::quantity::Mass;
+use crate::trade::Take;
 
 /// More than any bundle weighs, as no forklift or gantry of a yard lifts it (a choice of ours).
 const HEAVIEST_GRAMS: i64 = 50_000_000;
@@ -94,5 +95,46 @@ impl Reading<'_> {
             }
         };
         self.fault(fault, report);
+    }
+
+    /// Takes in whether a bundle is taken, the same on each of its rows, and its book-matched sets.
+    pub(super) fn offered(&mut self, draft: &mut Draft, record: &Row<'_>, report: &mut Report) {
+        if let Some((set, _)) = self.cell(record, Column::Match)
+            && !draft.offered.sets.iter().any(|known| known == set)
+        {
+            draft.offered.sets.push(set.into());
+        }
+        let source = self.ground.source;
+        let cell = self.cell(record, Column::Take);
+        let word = cell.map_or("", |(word, _)| word);
+        // Where it stands is worked out only for a fault.
+        let place = || match cell {
+            Some((_, index)) => cell_place(source, record.line, index),
+            None => source.line(record.line),
+        };
+        let known = Take::ALL.iter().find(|(_, known)| *known == word.to_lowercase());
+        let take = match known {
+            Some((take, _)) => *take,
+            None if word.is_empty() => Take::Unmarked,
+            None => {
+                let message = format!("bundle {} has \"{word}\" in the column take", draft.id);
+                let fault = Fault::error(Code::UnknownWord, message)
+                    .at(&place(), "expected keep, open, no, or nothing")
+                    .help("keep: it is taken; open: topup may choose it; no: it is not taken");
+                self.fault(fault, report);
+                return;
+            }
+        };
+        if draft.slabs == 0 {
+            draft.offered.take = take;
+        } else if draft.offered.take != take {
+            let message = format!("bundle {} is marked in two ways in the column take", draft.id);
+            let fault = Fault::error(Code::Contradiction, message)
+                .at(&place(), "this row")
+                .also(&source.line(draft.row), "its first row")
+                .help("a bundle is taken whole: write one word on each of its rows");
+            self.fault(fault, report);
+            draft.offered.take = take;
+        }
     }
 }

@@ -3,7 +3,7 @@
 use std::sync::Arc;
 
 use super::super::cells;
-use super::super::keys::known_stone;
+use super::super::keys::{known_stone, ports};
 use super::super::papers::billed;
 use super::super::table::{self, Table};
 use super::doubts::{doubts, thickness_meant};
@@ -14,7 +14,7 @@ use super::sawn::{Offered, SawnLine, asked, said_twice, sawn};
 use crate::fault::{At, Code, Fault, Report, Reported};
 use crate::quantity::{Decimal, Length, Price, PricedBy, Rounding, Size, Written};
 use crate::trade::{
-    BilledUnit, Country, Finish, Line, Measure, MoneyRounding, Pricing, QualityId, Sawing,
+    BilledUnit, Country, Finish, Line, Measure, MoneyRounding, Pricing, QualityId, Ready, Sawing,
     SideRounding, Tariffs,
 };
 
@@ -60,6 +60,8 @@ pub(super) fn line(
     let producer = row.text("producer", report);
     let preference = row.text("preference", report);
     let control = row.date("control", report);
+    let ports = ports(row, report);
+    let ready = ready(row, report);
     let quality = quality(row, tariffs, report);
     let stone = stone?;
     // A line of a stone that is not known is one all the same, for the slabs of the list.
@@ -95,6 +97,8 @@ pub(super) fn line(
         control: control?,
         billed: billed?,
         quality: quality?.map(|at| at.value).or(of_block),
+        ports: ports?,
+        ready: ready?,
         nominal: nominal.as_ref().is_ok_and(Option::is_some),
         sawing: sawing?,
         block: None,
@@ -151,6 +155,24 @@ fn either(
     }
     let (price, pricing) = report.found(priced, "the price of a line")?;
     Ok(Terms { price, pricing, nominal: quantity, sawing: None, quality: None })
+}
+
+/// When the goods are ready: a day, or days after the order.
+fn ready(row: &Table<'_>, report: &mut Report) -> Result<Option<Ready>, Reported> {
+    let day = row.date("ready", report);
+    let days = row.count("lead-days", report);
+    match (day?, days?) {
+        (Some(day), Some(_)) => Err(report.error(
+            Fault::error(
+                Code::Contradiction,
+                "the line is ready on a day, or days after the order",
+            )
+            .at(&day.place, "a day here, and `lead-days` beside it")
+            .help("leave one of the two out"),
+        )),
+        (Some(day), None) => Ok(Some(Ready::On(day.value))),
+        (None, days) => Ok(days.map(|days| Ready::After(days.value))),
+    }
 }
 
 /// The finish, which is one of the importer's list: another word for it would go to another tariff

@@ -25,10 +25,10 @@ use super::wishes::{NamedWishes, check_class, check_offers, wishes};
 use super::workspace::Workspace;
 use crate::fault::{At, Code, Fault, Place, Report, Reported, gathered, tried};
 use crate::files;
-use crate::quantity::Mass;
+use crate::quantity::{Mass, count_of};
 use crate::trade::{
-    Bundle, CalledPort, Date, GivenBox, GivenPlan, KeptProof, Lane, Line, LoadWishes, PolicyRule,
-    Shipment, Tariffs, Timber,
+    Bundle, CalledPort, Date, GivenBox, GivenPlan, KeptProof, Lane, Line, LoadWishes, Offered,
+    PolicyRule, Shipment, Take, Tariffs, Timber,
 };
 use doubts::{doubt_counted_prices, doubt_entries, doubt_payments};
 use head::{dates, hours, pins, policy, route, timber};
@@ -82,7 +82,38 @@ pub fn shipment<'a>(
     tariffs: &Tariffs,
     report: &mut Report,
 ) -> Result<Shipment, Reported> {
-    let Asked { name: given, way } = asked.into();
+    read_whole(workspace, asked.into(), Goods::Taken, tariffs, report).map(|(shipment, _)| shipment)
+}
+
+/// Reads a shipment's folder with every bundle of its list, those that are open or not taken as well, and what
+/// the list says of taking each. No load is given then: `plan.toml` and the list's containers are left aside.
+///
+/// # Errors
+///
+/// If there is an error in the report, of the shipment's or of the tables'.
+pub fn on_offer(
+    workspace: &Workspace,
+    asked: Asked<'_>,
+    tariffs: &Tariffs,
+    report: &mut Report,
+) -> Result<(Shipment, Vec<Offered>), Reported> {
+    read_whole(workspace, asked, Goods::OnOffer, tariffs, report)
+}
+
+/// Which bundles of a list are read.
+#[derive(Clone, Copy, PartialEq, Eq)]
+enum Goods {
+    Taken,
+    OnOffer,
+}
+
+fn read_whole(
+    workspace: &Workspace,
+    Asked { name: given, way }: Asked<'_>,
+    goods: Goods,
+    tariffs: &Tariffs,
+    report: &mut Report,
+) -> Result<(Shipment, Vec<Offered>), Reported> {
     let folder = workspace.shipment_folder(given, report)?;
     let name_of = |file: &str| workspace.name_of(&folder.join(file));
     let source = files::read(&folder.join("shipment.toml"), &name_of("shipment.toml"), report)?;
@@ -95,11 +126,12 @@ pub fn shipment<'a>(
         draft.pass_over_nominal(&list_name, report);
     }
     let listed = list(&folder.join("packing.csv"), &list_name, &draft, tariffs, &timber, report);
-    let read_whole = draft.all_lines.and(listed.as_ref().map(|_| ()).map_err(|told| *told));
-    let complete = read_whole.is_ok();
+    let all_read = draft.all_lines.and(listed.as_ref().map(|_| ()).map_err(|told| *told));
+    let complete = all_read.is_ok();
     let mut lines = std::mem::take(&mut draft.lines);
     blocks_as_their_slabs(&mut lines);
     let mut shipment = draft.shipment.map(|shipment| Shipment { lines, ..shipment });
+    let mut offered = Vec::new();
     if let Ok(shipment) = &mut shipment {
         shipment.name = folder
             .file_name()
@@ -109,15 +141,29 @@ pub fn shipment<'a>(
             shipment.boxes = packing.boxes;
             shipment.slabs = Arc::new(packing.slabs);
             shipment.bundles = packing.bundles;
+            offered = packing.offered;
         }
         nominal(&draft.nominal, shipment, tariffs, &timber, report);
         if complete {
             shipment.load = std::mem::take(&mut draft.load).resolve(&mut shipment.bundles, report);
         }
+        // Bundles beside the list are meant: they are taken.
+        offered.resize(shipment.bundles.len(), Offered::default());
+        match goods {
+            Goods::OnOffer => shipment.boxes.clear(),
+            Goods::Taken if complete && offered.iter().any(|one| !one.take.is_taken()) => {
+                std::mem::take(&mut draft.filings).resolve(shipment, report);
+                *shipment = taken(shipment, &offered, report)?;
+            }
+            Goods::Taken => {}
+        }
     }
     let bundles = shipment.as_ref().ok().filter(|_| complete);
     let bundles = bundles.map(|shipment| &shipment.bundles[..]);
-    let planned = planned(&folder.join("plan.toml"), &name_of("plan.toml"), bundles, report);
+    let planned = match goods {
+        Goods::Taken => planned(&folder.join("plan.toml"), &name_of("plan.toml"), bundles, report),
+        Goods::OnOffer => Ok(None),
+    };
     let mut shipment = shipment?;
     if let Ok(Some(planned)) = planned {
         match other_way(&planned, &shipment, report) {
@@ -137,7 +183,9 @@ pub fn shipment<'a>(
     doubt_shipment(&shipment, report);
     check_made_up_bundles(&shipment, report);
     check_made_up_slabs(&shipment, report);
-    draft.filings.resolve(&mut shipment, report);
+    if shipment.bills.is_empty() {
+        draft.filings.resolve(&mut shipment, report);
+    }
     doubt_entries(&shipment, tariffs, report);
     doubt_payments(&shipment, report);
     doubt_counted_prices(&shipment, tariffs, report);
@@ -145,9 +193,38 @@ pub fn shipment<'a>(
         check_free_slabs(&shipment, report);
         every_quality_has_a_price(&shipment, report);
     }
-    read_whole?;
+    all_read?;
     report.sound()?;
-    Ok(shipment)
+    Ok((shipment, offered))
+}
+
+/// The shipment with what its list says is taken.
+fn taken(
+    shipment: &Shipment,
+    offered: &[Offered],
+    report: &mut Report,
+) -> Result<Shipment, Reported> {
+    let all = offered.iter().enumerate();
+    let taken: Vec<usize> = all.filter(|(_, one)| one.take.is_taken()).map(|(at, _)| at).collect();
+    if taken.is_empty() {
+        return Err(report.error(
+            Fault::error(Code::MissingKey, "the list has no bundle that is taken")
+                .at(&shipment.packing_file, "every bundle is marked open or no")
+                .help(format!("mark those that are taken with keep, or have them chosen: quaystone topup {} --boxes \"1x20gp\"", shipment.name)),
+        ));
+    }
+    let marked = [Take::Open, Take::No].into_iter().filter_map(|take| {
+        let count = offered.iter().filter(|one| one.take == take).count();
+        let word = Take::ALL.iter().find(|(known, _)| *known == take)?.1;
+        (count > 0).then(|| format!("{} marked {word}", count_of(count, "bundle")))
+    });
+    let marked: Vec<String> = marked.collect();
+    report.add(
+        Fault::warning(Code::Notice, format!("left out of the list: {}", marked.join(", ")))
+            .at(&shipment.packing_file, "by the column take")
+            .help(format!("quaystone topup {} chooses among open ones", shipment.name)),
+    );
+    Ok(shipment.only(&taken))
 }
 
 /// A block's line is nominal as long as its slabs are.

@@ -2,7 +2,9 @@
 
 use std::sync::Arc;
 
-use super::super::keys::{Named, Names, Quotes, each, is_starter, name, readable, required_name};
+use super::super::keys::{
+    Named, Names, Quotes, each, is_starter, name, ports, readable, required_name,
+};
 use super::super::slips;
 use super::super::table::{Laid, Table};
 use crate::fault::{At, Code, Fault, Report, Reported};
@@ -382,6 +384,7 @@ pub(super) fn yards(top: &Table<'_>, tariffs: &mut Tariffs, names: &Names, repor
         let name = row.required_text("name", report);
         let country = row.required("country", report);
         let port = row.required("port", report);
+        let ports = ports(row, report);
         let currency = row.required("currency", report);
         let regime = required_name(row, "regime", Named::Regime, names, report);
         let lift = row.required("lift", report);
@@ -411,6 +414,7 @@ pub(super) fn yards(top: &Table<'_>, tariffs: &mut Tariffs, names: &Names, repor
             name: name?.value,
             country: country?.value,
             port: port?.value,
+            ports: ports?,
             currency: currency?.value,
             regime: regime?,
             lift: lift?.value,

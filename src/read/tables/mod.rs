@@ -7,6 +7,7 @@ mod doubts;
 mod goods;
 mod ports;
 mod rate;
+mod sailings;
 mod sawing;
 mod selling;
 mod usual;
@@ -29,6 +30,7 @@ use checks::{check_allowances, check_duplicates, check_overlaps, check_reference
 use doubts::doubt_exchange;
 use goods::{containers, stones, yards};
 use ports::ports;
+use sailings::sailings;
 use sawing::sawing;
 use selling::selling;
 use usual::doubt_rates;
@@ -139,7 +141,7 @@ pub(super) fn fill_of(name: &str) -> Option<Fill> {
 }
 
 /// The files of `rates/` in the order they are read.
-const FILES: [(&str, Fill); 16] = [
+const FILES: [(&str, Fill); 17] = [
     // Before the tables whose rows name a calendar.
     ("calendars", |top, tariffs, _, report| tariffs.calendars = calendars(top, report)),
     ("stones", stones),
@@ -155,18 +157,19 @@ const FILES: [(&str, Fill); 16] = [
     ("rigs", rigs),
     ("ports", ports),
     ("sawing", sawing),
+    ("sailings", sailings),
     ("selling", selling),
     ("accounts", account_rows),
 ];
 
 /// Those that a workspace may do without: then no working day is counted, nothing is known of
-/// axles, no law of the road is checked, a port is named by its code alone, no block is sawn, nothing is sold, and accounts
-/// have no numbers.
-const OPTIONAL: [&str; 7] =
-    ["calendars", "roads", "rigs", "ports", "sawing", "selling", "accounts"];
+/// axles, no law of the road is checked, a port is named by its code alone, no block is sawn, no sailing is
+/// known, nothing is sold, and accounts have no numbers.
+const OPTIONAL: [&str; 8] =
+    ["calendars", "roads", "rigs", "ports", "sawing", "sailings", "selling", "accounts"];
 
 /// Those that may be a folder of files, a quote each, beside their own file or in its place.
-const FOLDERS: [&str; 5] = ["freight", "drayage", "fees", "sawing", "exchange"];
+const FOLDERS: [&str; 6] = ["freight", "drayage", "fees", "sawing", "sailings", "exchange"];
 
 /// The rows of exchange.toml that stand under the head of a quote.
 const EXCHANGE_HEAD: Laid = Laid::under_quote(&["exchange"]);
