@@ -50,12 +50,14 @@ fn wrong(said: &str) -> Exit {
 fn boxes(text: &str, tariffs: &Tariffs) -> Result<Vec<(String, u32)>, String> {
     let mut all: Vec<(String, u32)> = Vec::new();
     for one in text.split(',') {
-        // "2 20gp" and "2x20gp" alike.
+        // "2 20gp" and "2x20gp" alike; a type alone is one box of it.
         let one = one.trim();
         let digits = one.find(|c: char| !c.is_ascii_digit()).unwrap_or(one.len());
         let (count, kind) = one.split_at(digits);
         let kind = kind.trim_start();
         let kind = kind.strip_prefix(['x', 'X']).unwrap_or(kind).trim();
+        let (count, kind) =
+            if tariffs.container(one).is_some() { ("1", one) } else { (count, kind) };
         let count: Option<u32> = count.parse().ok().filter(|count| *count > 0);
         let count = count.ok_or_else(|| {
             format!("--boxes \"{text}\": write how many of which type, such as \"2x20gp, 1x40gp\"")

@@ -186,7 +186,7 @@ fn notes(page: &RoutesPage<'_>) -> Vec<String> {
         let service = route.service.as_ref().map_or_else(String::new, |one| format!(", {one}"));
         match &route.outcome {
             Err(why) => {
-                notes.push(format!("{}, {lane}{service}, has no cost: {why}.", page.name(route)))
+                notes.push(format!("{}, {lane}{service}, has no cost: {why}.", page.name(route)));
             }
             Ok(cost) if !cost.sure.is_proven() => {
                 let word = cost.sure.word();

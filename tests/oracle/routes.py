@@ -105,7 +105,7 @@ def case(seed, program):
                 name = f"chain-{len(chains)}"
                 write(name, lane, sails, arrives)
                 cost = ask("cost", name)
-                chain[3:] = [str(sails), str(arrives), (delivered - QUOTED).days, cost and cost["decision"]]
+                chain[3:] = [str(sails), str(arrives), (delivered - QUOTED).days, cost and cost["decision_total"]]
             chains.append(chain)
     if found is None:
         shutil.rmtree(folder)
