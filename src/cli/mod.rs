@@ -92,7 +92,7 @@ enum Command {
     WhatIf(what_if::Args),
     /// Say what comes of a block: slabs, their cost step by step, each method side by side
     Saw(saw::Args),
-    /// Try every port and the first ship of each lane: what it costs, when the slabs are on the rack
+    /// Try every port and the first ship of each lane: cost, and days to the rack
     Routes(routes::Args),
     /// Choose what else to take of a supplier's list, in the boxes that are had
     Topup(topup::Args),

@@ -20,7 +20,6 @@ use super::footing::{PerArea, Surface};
 use super::marginal::{Marginal, beside};
 use super::on_offer::{List, Purchase, TOO_LARGE, Within, areas, minor, pinned, tiny, with_boxes};
 use super::units::units;
-use crate::choose::Costed;
 use crate::quantity::{Exact, Money};
 use crate::trade::Offered;
 
@@ -60,7 +59,7 @@ pub struct Topped {
     pub choices: Vec<Choice>,
     /// The most boxes, by type.
     pub boxes: Vec<(String, u32)>,
-    /// What the bundles of invoices that are new come to in boxes of their own, beside those that are taken.
+    /// What the same bundles come to where those of new invoices go in boxes of their own.
     pub apart: Option<Money>,
     /// Why it is not proven that no choice is better.
     pub open: Option<String>,
@@ -332,15 +331,16 @@ impl Search<'_> {
         list.units.par_iter().enumerate().map(of_unit).collect()
     }
 
-    /// What bundles of invoices that are new come to in boxes of their own.
+    /// What a purchase comes to where the bundles of new invoices go in boxes of their own.
     fn apart(&self, best: &Purchase) -> Option<Money> {
         let list = &self.list;
         let old = list.invoices(list.base);
         let is_new = |at: &usize| !list.invoices(&[*at]).iter().any(|own| old.contains(own));
-        let new: Vec<usize> = best.bundles.iter().copied().filter(is_new).collect();
-        if new.is_empty() || old.is_empty() {
+        let (new, rest): (Vec<usize>, Vec<usize>) = best.bundles.iter().partition(|at| is_new(at));
+        if new.is_empty() || rest.is_empty() {
             return None;
         }
-        list.purchase(&new).ok().map(|(purchase, _): (_, Costed)| purchase.cost.decision)
+        let cost = |bundles: &[usize]| Some(list.purchase(bundles).ok()?.0.cost.decision);
+        cost(&new)?.plus(cost(&rest)?).ok()
     }
 }

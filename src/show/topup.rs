@@ -125,12 +125,10 @@ pub fn topup<'a>(page: &'a TopupPage<'a>) -> Page<'a> {
     };
     facts.push(("take as well".to_owned(), chosen));
     facts.push(("then".to_owned(), page.purchase(&topped.best)));
-    if let Some((before, apart)) = topped.before.as_ref().zip(topped.apart)
-        && let Ok(both) = before.cost.decision.plus(apart)
-    {
-        let said = format!("{both} with finance for both, the new invoices in boxes of their own");
-        facts.push(("bought apart".to_owned(), said));
-    }
+    facts.extend(topped.apart.map(|apart| {
+        let said = "with finance for the same bundles, those of new invoices in boxes of their own";
+        ("bought apart".to_owned(), format!("{apart} {said}"))
+    }));
     facts.extend(
         page.within.of_a_block.map(|most| {
             ("of one block".to_owned(), format!("at most {}", count_of(most, "bundle")))

@@ -164,6 +164,10 @@ fn a_given_load_is_judged_by_what_is_asked() {
     let (exit, json, said) = load(&tiny, &["--check", given.to_str().unwrap()]);
     assert_eq!((exit, said.as_str()), (0, ""));
     assert_eq!((&json["cost"], &json["broken_wishes"]), (&"5200.00".into(), &"250.00".into()));
+    // The bound is of both together, and their sum is a figure of its own.
+    assert_eq!(json["cost_with_broken_wishes"], "5450.00");
+    let figure = |key: &str| json[key].as_str().unwrap().parse::<f64>().unwrap();
+    assert!(figure("lower_bound") <= figure("cost_with_broken_wishes"));
     assert_eq!(json["verdict"], "holds");
 }
 

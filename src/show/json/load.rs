@@ -28,6 +28,8 @@ pub(super) struct LoadJson<'a> {
     kept: Option<KeptJson>,
     /// What the wishes come to that the load breaks: no part of `cost`.
     broken_wishes: String,
+    /// Both together: what `lower_bound` bounds.
+    cost_with_broken_wishes: Option<String>,
     /// What both together cannot go below; none for a given load that breaks its limits.
     lower_bound: Option<String>,
 }
@@ -192,6 +194,7 @@ pub(super) fn load_json(load: Load<'_>) -> LoadJson<'_> {
             .filter(|_| plan.proof == Proof::Given)
             .map(|kept| KeptJson { proof: kept.sure, cost: plain(kept.cost) }),
         broken_wishes: plain(plan.wishes),
+        cost_with_broken_wishes: plan.cost.plus(plan.wishes).ok().map(plain),
         lower_bound: plan.lower_bound.map(plain),
     }
 }

@@ -23,7 +23,7 @@ struct TopupJson<'a> {
     before: Option<PurchaseJson<'a>>,
     best: PurchaseJson<'a>,
     choices: Vec<ChoiceJson<'a>>,
-    /// What new invoices come to in boxes of their own.
+    /// What the same comes to with new invoices in boxes of their own.
     apart: Option<String>,
     /// Why it is not proven that no choice is better.
     open: Option<&'a str>,
