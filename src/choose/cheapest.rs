@@ -270,11 +270,18 @@ fn candidate(
     }
     let for_loader: Vec<Variant> = kinds.iter().map(KindOfBox::for_loader).collect();
     let for_bound: Vec<Variant> = kinds.iter().map(KindOfBox::for_bound).collect();
+    // What a box costs may hang on what is in it.
+    let hangs = kinds.iter().any(|kind| kind.least.is_some());
     let planned = |variants: &[Variant]| {
         let (bundles, yard) = (&shipment.bundles, &shipment.yard);
-        load::plan(bundles, variants, yard, &shipment.load, (effort, units, known), &|| {
-            billed_area(shipment)
-        })
+        load::plan(
+            bundles,
+            variants,
+            yard,
+            &shipment.load,
+            (effort, units, (known, !hangs)),
+            &|| billed_area(shipment),
+        )
     };
     // Where it is not sure what boxes cause, a load is cheapest that is so at the least and the most.
     let for_most: Option<Vec<Variant>> = kinds.iter().map(KindOfBox::for_most).collect();
@@ -286,8 +293,7 @@ fn candidate(
         .and_then(|plan| plan.lower_bound);
     let plans = if shipment.boxes.is_empty() {
         planned(&for_loader).map(|plan| {
-            // What a box costs may hang on what is in it: then the bound is of the least it may cost.
-            let hangs = kinds.iter().any(|kind| kind.least.is_some());
+            // Then the bound is of the least it may cost.
             let least = hangs.then(|| planned(&for_bound).ok()).flatten();
             let lower_bound = if hangs {
                 least.as_ref().and_then(|least| least.lower_bound)

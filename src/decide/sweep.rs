@@ -11,6 +11,7 @@ use super::counter::Bid;
 use super::footing::{PerArea, Surface};
 use super::sample::{drawn, triangular};
 use crate::choose::{Held, Worth};
+use crate::load::Known;
 use crate::price::may_fit;
 use crate::quantity::{Decimal, Exact, Money};
 use crate::trade::Tariffs;
@@ -81,10 +82,18 @@ pub fn sweep(
     tell: &(dyn Fn(usize) + Sync),
 ) -> Result<Sweep, String> {
     let too_large = || "a figure is too large to be held".to_owned();
-    let slim: Vec<(Bid<'_>, Tariffs)> =
-        offers.iter().map(|(bid, _)| (*bid, own_rows(bid))).collect();
-    let loads = slim.iter().enumerate().map(|(at, (bid, _))| planned(bid, at, ranges));
+    let known = Known::default();
+    let first = offers.iter().map(|(bid, _)| anew(&Bid { known: &known, ..*bid }, &[]));
+    let first: Vec<(Held, Worth)> = first.collect::<Result<_, String>>()?;
+    // A sweep asks for the least cost, whatever load has it.
+    let known = known.at_other_costs();
+    let loads = offers.iter().zip(first).enumerate().map(|(at, ((bid, _), (first, _)))| {
+        planned(&Bid { known: &known, ..*bid }, (at, first), ranges)
+    });
     let loads: Vec<Loads> = loads.collect::<Result<_, String>>()?;
+    let known = known.at_other_costs();
+    let slim: Vec<(Bid<'_>, Tariffs)> =
+        offers.iter().map(|(bid, _)| (Bid { known: &known, ..*bid }, own_rows(bid))).collect();
     let done = std::sync::atomic::AtomicUsize::new(0);
     let numbers: Vec<u64> = (0..u64::try_from(draws.count).map_err(|_| too_large())?).collect();
     let costed = numbers.par_iter().map(|draw| {
@@ -186,10 +195,9 @@ struct Loads {
     ends: Vec<[Worth; 2]>,
 }
 
-/// Plans an offer as offered and at both ends of each range.
-fn planned(bid: &Bid<'_>, at: usize, ranges: &[Range]) -> Result<Loads, String> {
+/// The load of an offer as offered, and those at both ends of each range.
+fn planned(bid: &Bid<'_>, (at, first): (usize, Held), ranges: &[Range]) -> Result<Loads, String> {
     let is_moved = |range: &Range| range.offer.is_none_or(|offer| offer == at);
-    let (first, _) = anew(bid, &[])?;
     let ends = ranges.par_iter().map(|range| {
         let end = |change: &Change| {
             let changes = if is_moved(range) { vec![change.clone()] } else { Vec::new() };

@@ -2,33 +2,70 @@
 //!
 //! A search is a pure function of its problem and its effort, so what is kept is what it would find again.
 //! Where a shipment is costed at many prices, its load hangs on few of them or on none.
+//!
+//! Decided on 2026-11-27. Which boxes hold which bundles hangs on no price. So a load that is known, priced
+//! anew, is the cheapest wherever the cuts of the known certificates reach its cost. It need not be the one
+//! that a search would find: another may cost the loader the same. So it serves only where one asks for it, by
+//! [`Known::at_other_costs`], and where any load of the least cost will do: boxes cost the same whatever is in them.
 
 use std::sync::{Mutex, PoisonError};
 
-use super::engine::{Infeasible, Problem, Solved};
+use super::engine::{Certificate, Grouping, Infeasible, Optimality, Problem, Solved};
 
 /// More problems than are kept (a choice of ours): they are looked through one by one.
-const MOST_KEPT: usize = 64;
+const MOST_KEPT: usize = 1_024;
+
+/// Looks at vectors of boxes that the argument of one load may take (a choice of ours).
+const LOOKS: u64 = 20_000;
 
 /// The problems that were solved, each with its effort and what was found.
 #[derive(Debug, Default)]
-pub struct Known(Mutex<Vec<(Problem, u64, Found)>>);
+pub struct Known {
+    kept: Mutex<Vec<Kept>>,
+    /// What serves at other costs.
+    settled: Vec<(Problem, u64, Solved)>,
+}
+
+/// A problem, its effort and what was found.
+type Kept = (Problem, u64, Found);
 
 /// What a search finds.
 type Found = Result<Solved, Vec<Infeasible>>;
 
 impl Known {
-    /// What is known of a problem at an effort of so many units, or else what a search finds.
+    /// Loads that are known and proven by now serve at other costs of boxes from now on, where the least cost
+    /// is proven of them. Which of them are kept must not hang on who came first: where there are too many,
+    /// none serves.
+    #[must_use]
+    pub fn at_other_costs(self) -> Self {
+        let kept = self.kept.into_inner().unwrap_or_else(PoisonError::into_inner);
+        if kept.len() >= MOST_KEPT {
+            return Self { kept: Mutex::new(kept), ..Self::default() };
+        }
+        let solved = kept.iter().filter_map(|(problem, units, found)| {
+            let solved = found.as_ref().ok()?;
+            let serves = solved.proof == Optimality::Proven && !has_priced_wish(problem);
+            serves.then(|| (problem.clone(), *units, solved.clone()))
+        });
+        let settled = solved.collect();
+        Self { kept: Mutex::new(kept), settled }
+    }
+
+    /// What is known of a problem at an effort of so many units, or else what a search finds. Where any load of
+    /// the least cost will do, one that is known at other costs may serve.
     pub(super) fn or(
         &self,
         problem: &Problem,
-        units: u64,
+        (units, any_will_do): (u64, bool),
         search: impl FnOnce() -> Found,
     ) -> Found {
-        let kept = || self.0.lock().unwrap_or_else(PoisonError::into_inner);
-        let same = |(other, spent, _): &&(Problem, u64, Found)| *spent == units && other == problem;
+        let kept = || self.kept.lock().unwrap_or_else(PoisonError::into_inner);
+        let same = |(other, spent, _): &&Kept| *spent == units && other == problem;
         if let Some((.., found)) = kept().iter().find(same) {
             return found.clone();
+        }
+        if let Some(solved) = any_will_do.then(|| self.priced_anew(problem, units)).flatten() {
+            return Ok(solved);
         }
         // Nobody waits for a search of something else.
         let found = search();
@@ -37,5 +74,111 @@ impl Known {
             kept.push((problem.clone(), units, found.clone()));
         }
         found
+    }
+
+    /// The cheapest load of a problem that is known but for what its boxes cost, where no load costs less.
+    fn priced_anew(&self, problem: &Problem, units: u64) -> Option<Solved> {
+        let like = |(other, spent, _): &&(Problem, u64, Solved)| {
+            *spent == units && is_same_but_for_costs(other, problem)
+        };
+        let like: Vec<&Solved> = self.settled.iter().filter(like).map(|(.., one)| one).collect();
+        let priced = like.iter().filter_map(|one| Some((priced(problem, one)?, &one.boxes)));
+        let (cost, boxes) = priced.min()?;
+        let cuts = like.iter().flat_map(|one| &one.certificate.cuts);
+        let exhausted = like.iter().flat_map(|one| &one.certificate.exhausted);
+        let certificate =
+            Certificate { bound: cost, cuts: once_each(cuts), exhausted: once_each(exhausted) };
+        certificate.reaches(problem, LOOKS).then(|| Solved {
+            boxes: boxes.clone(),
+            cost,
+            lower_bound: cost,
+            proof: Optimality::Proven,
+            torn: 0,
+            certificate,
+        })
+    }
+}
+
+fn once_each<'a, T: PartialEq + Clone + 'a>(all: impl Iterator<Item = &'a T>) -> Vec<T> {
+    let mut each: Vec<T> = Vec::new();
+    for one in all {
+        if !each.contains(one) {
+            each.push(one.clone());
+        }
+    }
+    each
+}
+
+/// What the boxes of a load cost by the prices of a problem.
+fn priced(problem: &Problem, solved: &Solved) -> Option<i64> {
+    let mut boxes = solved.boxes.iter();
+    boxes.try_fold(0i64, |sum, one| sum.checked_add(problem.kinds.get(one.kind)?.cost))
+}
+
+/// Whether a broken wish costs something: then a vector that was searched in vain may hold a dearer load.
+fn has_priced_wish(problem: &Problem) -> bool {
+    problem.groups.iter().any(|group| matches!(group, Grouping::Wish { price } if *price > 0))
+}
+
+fn is_same_but_for_costs(one: &Problem, other: &Problem) -> bool {
+    if one.kinds.len() != other.kinds.len() || one.pieces != other.pieces {
+        return false;
+    }
+    let mut priced = one.clone();
+    for (kind, other) in priced.kinds.iter_mut().zip(&other.kinds) {
+        kind.cost = other.cost;
+    }
+    priced == *other
+}
+
+#[cfg(test)]
+mod tests {
+    use std::cell::Cell;
+
+    use super::*;
+    use crate::load::engine::testing::{box_kind, piece};
+    use crate::load::engine::{Effort, solve};
+
+    const UNITS: u64 = 1_000_000;
+
+    fn searched(problem: &Problem) -> Found {
+        solve(problem, &Effort::of(UNITS))
+    }
+
+    /// Nine pieces of 40 in boxes of 100, of 130 and of 210, at these costs.
+    fn at(costs: [i64; 3]) -> Problem {
+        let kind = |(payload, cost)| box_kind(payload, 400, 100, cost);
+        Problem {
+            pieces: vec![piece(40, 60, 60); 9],
+            kinds: [100, 130, 210].into_iter().zip(costs).map(kind).collect(),
+            ..Problem::default()
+        }
+    }
+
+    #[test]
+    fn a_load_that_is_known_at_other_costs_serves_where_it_is_the_cheapest_and_nowhere_else() {
+        let known = Known::default();
+        let first = at([50, 61, 100]);
+        let found = known.or(&first, (UNITS, true), || searched(&first)).unwrap();
+        // By hand: two, three and five in a box, so three boxes of three, as two of five are 200.
+        assert_eq!((found.cost, found.proof), (183, Optimality::Proven));
+        let known = known.at_other_costs();
+        let mut served = 0;
+        let large = |small| (80..=110).step_by(3).map(move |large| [small, 61, large]);
+        for costs in (36..=56).step_by(4).flat_map(large) {
+            let problem = at(costs);
+            let own = searched(&problem).unwrap();
+            let searches = Cell::new(0);
+            let search = || {
+                searches.set(searches.get() + 1);
+                searched(&problem)
+            };
+            let any = known.or(&problem, (UNITS, true), search).unwrap();
+            assert_eq!((any.cost, any.lower_bound), (own.cost, own.lower_bound), "{costs:?}");
+            served += 1 - searches.get();
+            // Where any load will not do, it is the one that a search finds.
+            assert_eq!(known.or(&problem, (UNITS, false), || searched(&problem)).unwrap(), own);
+        }
+        assert!((20..66).contains(&served), "{served}");
     }
 }

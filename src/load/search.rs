@@ -12,7 +12,8 @@ use crate::quantity::{Money, Units};
 use crate::trade::{Bundle, LoadWishes, Yard};
 
 /// Loads bundles at least cost. Blocks stay together where that costs nothing. What each bundle is
-/// `worth` is asked only where some must wait for want of containers. What is `known` is not searched for again.
+/// `worth` is asked only where some must wait for want of containers. What is `known` is not searched for again,
+/// nor at other costs where boxes are said to cost the same whatever is in them.
 ///
 /// # Errors
 /// The bundles that no box carries, each with the reason.
@@ -21,7 +22,7 @@ pub fn plan(
     variants: &[Variant],
     yard: &Yard,
     wishes: &LoadWishes,
-    (effort, units, known): (Effort, Units, &Known),
+    (effort, units, known): (Effort, Units, (&Known, bool)),
     worth: &dyn Fn() -> Vec<i64>,
 ) -> Result<Plan, Vec<Misfit>> {
     let refused = |(at, bundle): (usize, &Bundle)| {
@@ -71,7 +72,7 @@ pub fn plan(
 fn solve(
     case: &Case<'_>,
     effort: Effort,
-    known: &Known,
+    (known, any_will_do): (&Known, bool),
 ) -> Result<(Problem, engine::Solved), Vec<Misfit>> {
     let Case { bundles, variants, wishes, .. } = *case;
     let mut best: Option<(Problem, engine::Solved)> = None;
@@ -84,7 +85,7 @@ fn solve(
         problem.pins = pins;
         let search =
             || engine::solve(&problem, &effort).map(|solved| proven_again(&problem, solved));
-        match known.or(&problem, effort.units, search) {
+        match known.or(&problem, (effort.units, any_will_do), search) {
             Ok(solved) => {
                 let bound = solved.lower_bound;
                 least_bound = Some(least_bound.map_or(bound, |least| least.min(bound)));

@@ -43,7 +43,7 @@ pub mod solve;
 mod stand;
 mod sums;
 #[cfg(test)]
-mod testing;
+pub(super) mod testing;
 #[cfg(test)]
 mod tests;
 

@@ -46,8 +46,18 @@ pub fn redo(problem: &Problem, certificate: &Certificate, steps: u64) -> Redone 
     let conditions = conditions(problem);
     let cuts = certificate.cuts.iter().map(|cut| redo_cut(problem, cut, &conditions, steps));
     let cuts = cuts.max().unwrap_or(Redone::Holds);
-    let mut counts = Counts { problem, certificate, steps };
+    let mut counts = Counts { problem, certificate, steps, exhausted: Redone::Open };
     cuts.max(counts.search(&mut Vec::new(), 0))
+}
+
+impl Certificate {
+    /// Whether every count of boxes of a problem that costs less than the bound is cut off or exhausted, as
+    /// far as `steps` tell. Neither hangs on costs, where no broken wish has a price: so cuts and exhausted
+    /// vectors of a problem argue for the same one at other costs of its boxes.
+    pub fn reaches(&self, problem: &Problem, steps: u64) -> bool {
+        let mut counts = Counts { problem, certificate: self, steps, exhausted: Redone::Holds };
+        counts.search(&mut Vec::new(), 0) == Redone::Holds
+    }
 }
 
 /// Whether the cut weighs no piece twice or below nought, and its capacities hold.
@@ -78,6 +88,8 @@ struct Counts<'a> {
     problem: &'a Problem,
     certificate: &'a Certificate,
     steps: u64,
+    /// What is held of exhausted vectors.
+    exhausted: Redone,
 }
 
 impl Counts<'_> {
@@ -132,7 +144,7 @@ impl Counts<'_> {
         };
         match (forbidden, self.certificate.exhausted.iter().any(within)) {
             (true, _) => Redone::Holds,
-            (false, true) => Redone::Open,
+            (false, true) => self.exhausted,
             (false, false) => Redone::Fails,
         }
     }
