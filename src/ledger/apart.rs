@@ -16,7 +16,7 @@ use super::close::debits;
 use super::entry::{Entry, Likes, Line};
 use super::fold::{Reading, fold, is_in};
 use super::state::Ledger;
-use crate::fault::{Place, Report, tried};
+use crate::fault::{Place, Report};
 use crate::quantity::{Currency, Overflow};
 use crate::read::{Books, Shelf, misspelt, opened, parties, payees};
 use crate::trade::{BillLine, Billed, BookEvent, BookKind, Date, Freeze};
@@ -294,7 +294,7 @@ fn names(event: &BookEvent) -> Vec<&str> {
 }
 
 /// Folds the books of a workspace part by part up to a day, and keeps of each what `keep` says. `None` where
-/// anything is at fault, or does not fit: then all is to be folded at once.
+/// anything is at fault or does not fit, or nothing is booked: then all is to be folded at once.
 pub fn apart<T: Send>(
     shelf: &Shelf<'_>,
     on: (Option<Date>, Reading),
@@ -302,7 +302,7 @@ pub fn apart<T: Send>(
     keep: impl Fn(&Part<'_>) -> Result<T, Overflow> + Sync,
 ) -> Option<Whole<T>> {
     let count = shelf.names.len();
-    let yards = tried(|own| shelf.yards(own))?;
+    let yards = shelf.yards(report).ok().filter(|_| count > 0)?;
     let is_event = |at: usize| {
         at.checked_sub(count).and_then(|at| yards.get(at)).is_some_and(|one| !is_close(one))
     };
@@ -317,12 +317,13 @@ pub fn apart<T: Send>(
             sets.join_all();
         }
     }
+    // A close is of every part.
+    let closes = (0..yards.len()).filter(|at| yards.get(*at).is_some_and(is_close));
+    let closes: Vec<usize> = closes.collect();
     let fold_part = |members: &[usize]| {
         let shipments: Vec<usize> = members.iter().copied().filter(|at| *at < count).collect();
-        // A close is of every part.
-        let closes = (0..yards.len()).filter(|at| yards.get(*at).is_some_and(is_close));
         let events = members.iter().filter(|at| is_event(**at)).map(|at| at - count);
-        let mut own: Vec<usize> = events.chain(closes).collect();
+        let mut own: Vec<usize> = events.chain(closes.iter().copied()).collect();
         own.sort_unstable();
         fold_one(shelf, (&shipments, &own, &yards), on, &keep)
     };

@@ -64,6 +64,8 @@ impl Page<'_> {
         });
         // Writing to memory cannot fail.
         let _ = write_rows(tables.flatten(), format.as_deref(), &mut out);
+        // They are kept by the thousand until all are there.
+        out.shrink_to_fit();
         out
     }
 }

@@ -108,6 +108,9 @@ fn shipments_that_turn_out_to_share_a_paper_are_folded_again_together() {
     // Two bills of one number are a fault, which is told of all at once.
     let twice = bill("F-1", "freight");
     assert_eq!(parts(&books([&twice, &twice, ""], "")), None);
+    // Where nothing is booked, an event is of nothing.
+    let alone = event("move", "2026-03-01", "slabs = [\"one/S1\"]\nyard = \"norfolk\"\n");
+    assert_eq!(parts(&Kept::of(&[], &[], &alone).unwrap()), None);
     // So are a payment of nobody's bill, and debits that are not those of a close.
     assert_eq!(parts(&books(["", "", ""], &paid("F-7"))), None);
     let close = "until = 2026-05-31\nrates = [\"1 EUR = 1.1500 USD\"]\nfinal = true\n";
