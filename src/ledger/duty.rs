@@ -27,11 +27,11 @@ impl Posting<'_, '_> {
         for (of, amount, place) in self.lines_of(lines, report)? {
             self.is_of_entry(of, (entry, &place), report)?;
             if amount.is_negative() {
-                let message = format!("{amount} is given back, and no rule is named");
+                let message = format!("{amount} is given back by its sign, and not under a rule");
                 return Err(report.error(
                     Fault::error(Code::Contradiction, message)
                         .at(&place, "less than nothing here")
-                        .also(&self.event.place, "the event says no `refund`, or says it beside")
+                        .also(&self.event.place, "`refund` of this event is where the rule stands")
                         .help("write the amount without its sign, and the rule: refund = \"19 CFR 158.12\""),
                 ));
             }

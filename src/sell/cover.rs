@@ -40,14 +40,16 @@ pub struct Cover<'l> {
     pub months_of_reserve: Option<Decimal>,
 }
 
-/// A stone that stands in a yard, is on the way or was used of late, and that no row watches.
+/// A stone that stands in a yard, is on the way to it or was used of late, and that no row watches there.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Unwatched {
     /// The stone.
     pub stone: String,
-    /// The gross area in the yards.
+    /// The yard.
+    pub yard: String,
+    /// The gross area in it.
     pub on_hand: Area,
-    /// The gross area on the way.
+    /// The gross area on the way to it.
     pub coming: Area,
     /// The gross area issued in the last [`Self::MONTHS`].
     pub issued: Area,
@@ -108,7 +110,7 @@ pub fn cover<'l>(
     Ok(all)
 }
 
-/// The stones of which slabs are held by no row of `[[cover]]`.
+/// The stones of which slabs are held by no row of `[[cover]]`, yard by yard.
 ///
 /// # Errors
 /// Where an area is too large.
@@ -118,7 +120,7 @@ pub fn unwatched(
     tariffs: &Tariffs,
     on: Date,
 ) -> Result<Vec<Unwatched>, Overflow> {
-    let mut all: BTreeMap<String, Unwatched> = BTreeMap::new();
+    let mut all: BTreeMap<(&str, &str), Unwatched> = BTreeMap::new();
     let classes = classes(listed);
     let is_watched = |class: &Class| tariffs.cover.iter().any(|row| row.goods.hold(class));
     let since = on.checked_sub_months(Months::new(Unwatched::MONTHS));
@@ -136,8 +138,9 @@ pub fn unwatched(
         if sums == none {
             continue;
         }
-        let own = all.entry(class.stone.clone()).or_insert_with(|| Unwatched {
+        let own = all.entry((&class.stone, &class.yard)).or_insert_with(|| Unwatched {
             stone: class.stone.clone(),
+            yard: class.yard.clone(),
             on_hand: Area::ZERO,
             coming: Area::ZERO,
             issued: Area::ZERO,

@@ -258,7 +258,7 @@ fn a_duty_changed_years_later_goes_where_the_slabs_are_and_its_interest_to_finan
             "bill L-1 of customs comes a second time",
         ),
         (changed("9 USD", "").replace("\"duty\"", "\"freight\""), "\"freight\" is none of entry 1"),
-        (changed("-9 USD", ""), "-9.00 USD is given back, and no rule is named"),
+        (changed("-9 USD", ""), "-9.00 USD is given back by its sign, and not under a rule"),
         (changed("9 USD", "interest = \"2 EUR\"\n"), "the interest is in another currency"),
     ] {
         let said = told(&estimate, &(begun.clone() + &rest));

@@ -56,8 +56,9 @@ pub fn cover<'a>(
         let [here, coming, issued] =
             [one.on_hand, one.coming, one.issued].map(|area| area.show(units));
         format!(
-            "{}: {here} here, {coming} coming, {issued} issued in {} months, and no [[cover]] row watches it",
+            "{} in {}: {here} here, {coming} coming, {issued} issued in {} months, and no [[cover]] row watches it",
             one.stone,
+            one.yard,
             Unwatched::MONTHS
         )
     }));

@@ -201,6 +201,7 @@ struct CoversJson<'a> {
 #[derive(Serialize)]
 struct UnwatchedJson<'a> {
     stone: &'a str,
+    yard: &'a str,
     here_m2: String,
     coming_m2: String,
     issued_m2: String,
@@ -243,6 +244,7 @@ pub fn cover(
     });
     let unwatched = unwatched.iter().map(|one| UnwatchedJson {
         stone: &one.stone,
+        yard: &one.yard,
         here_m2: m2(one.on_hand),
         coming_m2: m2(one.coming),
         issued_m2: m2(one.issued),
