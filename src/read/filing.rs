@@ -308,7 +308,9 @@ fn each_on_one(
     };
     let mut things: Vec<(String, Place, Vec<&Place>)> = Vec::new();
     if by_box == 0 {
-        for (at, invoice) in shipment.invoices.iter().enumerate() {
+        // A block travels as slabs, on the documents of the works that sawed it.
+        let carried = shipment.invoices.iter().enumerate().filter(|(_, one)| !one.of_blocks);
+        for (at, invoice) in carried {
             let on = holders(&|covers| match covers {
                 Covers::Everything => 1,
                 Covers::Invoices(some) => some.iter().filter(|one| **one == at).count(),

@@ -85,12 +85,11 @@ fn goods(
 ) -> impl Iterator<Item = (String, String)> {
     let slabs = landed.sets.members(sheet.entry.set).filter_map(|at| shipment.slabs.get(at));
     let bundles: BTreeSet<u32> = slabs.map(|slab| slab.bundle).collect();
-    let lines = sheet.entry.lines.iter().flat_map(|line| &line.lines);
-    let lines = lines.filter_map(|at| shipment.lines.get(*at));
-    let invoices: BTreeSet<usize> = lines.map(|line| line.invoice).collect();
-    let invoices = invoices.into_iter().filter_map(|at| shipment.invoices.get(at));
-    let invoices =
-        invoices.map(|one| ("invoice".to_owned(), format!("{}, {}", one.number, one.supplier)));
+    let lines = || sheet.entry.lines.iter().flat_map(|line| &line.lines);
+    let invoices = shipment.invoices.iter().enumerate();
+    let invoices = invoices.filter(|(at, _)| lines().any(|line| shipment.bills(*at, *line)));
+    let invoices = invoices
+        .map(|(_, one)| ("invoice".to_owned(), format!("{}, {}", one.number, one.supplier)));
     let shipped = format!("{} to {}, sails {}", shipment.from, shipment.to, shipment.dates.sails);
     let packages = ("packages".to_owned(), count_of(bundles.len(), "bundle"));
     let lines = sheet.entry.lines.iter().map(|line| {

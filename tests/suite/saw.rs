@@ -163,6 +163,8 @@ fn a_block_and_its_works_are_two_invoices_and_both_are_in_the_customs_value() {
     assert_eq!(amounts, ["9918.00", "2975.40"]);
     let sheet = told(&tiny, &["worksheet", "block"]);
     assert!(sheet.to_string().contains("12893.00"), "{sheet}");
+    let page = stdout(tiny.path(), &["worksheet", "block"]);
+    assert!(page.contains("Q-1, Quarry Inkwell") && page.contains("W-1, Works Blotter"), "{page}");
     // Each in its own currency, paid on its own day.
     let cash = stdout(tiny.path(), &["cash", "block"]);
     assert!(cash.contains("due 2026-03-20") && cash.contains("9,918.00 USD"), "{cash}");
@@ -192,6 +194,15 @@ fn the_price_of_a_block_moves_by_its_own_unit() {
     assert_eq!(cases[1]["costs"][0]["landed"], cheaper["total"]);
     let explained = stdout(tiny.path(), &["explain", "block", "A-B1-1", "goods"]);
     assert!(explained.contains("x 700 USD/m3"), "{explained}");
+}
+
+/// A bill of lading has the slabs of the works; the quarry's invoice travels on none.
+#[test]
+fn a_bill_of_lading_lists_the_works_and_not_the_quarry() {
+    let tiny = workspace("thick");
+    let bill = "[[bill]]\nnumber = \"BL-1\"\ninvoices = [\"W-1\"]\n";
+    tiny.append("shipments/block/shipment.toml", bill);
+    assert_eq!(told(&tiny, &["cost", "block"])["charges"][0]["amount"], "9918.00");
 }
 
 /// Once the works have sent their list, its slabs share both bills: 58 came of the block, not 60.
