@@ -2,9 +2,11 @@
 
 use clap::ValueEnum;
 
-use crate::decide::{Across, Allowances, Asked, Footing, Group, Like, Refusal};
+use super::job::Options;
+use crate::decide::{Across, Allowances, Asked, Bid, Comparison, Footing, Group, Like, Refusal};
+use crate::load::Known;
 use crate::quantity::Written;
-use crate::trade::{Allowance, Tariffs};
+use crate::trade::{Allowance, Shipment, Tariffs};
 
 /// The options of every command that holds offers against each other.
 #[derive(Debug, clap::Args)]
@@ -51,6 +53,26 @@ impl Footed {
     /// Where allowances come from.
     pub(super) fn allowances<'a>(&self, tariffs: &'a Tariffs) -> Allowances<'a> {
         self.allowance.map_or(Allowances::Table(tariffs), Allowances::Asked)
+    }
+
+    /// An offer to be costed again and again, on the footing of a comparison.
+    pub(super) fn bid<'a>(
+        &self,
+        (shipment, tariffs): (&'a Shipment, &'a Tariffs),
+        (comparison, known): (&Comparison, &'a Known),
+        carry: bool,
+        options: &Options,
+    ) -> Bid<'a> {
+        Bid {
+            shipment,
+            tariffs,
+            carry,
+            effort: options.effort(),
+            known,
+            units: options.units(),
+            asked: self.asked(tariffs),
+            footing: comparison.footing,
+        }
     }
 
     /// How offers are to be compared.

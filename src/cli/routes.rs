@@ -55,15 +55,8 @@ pub(super) fn run(args: &Args, options: &Options) -> Exit {
         Err(refusal) => return wrong(&words(&refusal)),
     };
     let known = Known::default();
-    let bids = shipments.iter().map(|shipment| Bid {
-        shipment,
-        tariffs: &tariffs,
-        carry: args.lapsed.carry,
-        effort: options.effort(),
-        known: &known,
-        units: options.units(),
-        asked,
-        footing: comparison.footing,
+    let bids = shipments.iter().map(|shipment| {
+        args.on.bid((shipment, &tariffs), (&comparison, &known), args.lapsed.carry, options)
     });
     let bids: Vec<Bid<'_>> = bids.collect();
     let routes = {

@@ -3,7 +3,7 @@
 use super::footed::{Footed, across, words};
 use super::job::{Exit, Lapsed, Options};
 use super::progress::Progress;
-use crate::decide::{Aim, Bid, Offer, Within, compare, topup};
+use crate::decide::{Aim, Offer, Within, compare, topup};
 use crate::load::Known;
 use crate::quantity::{Money, Written};
 use crate::read::{self, Asked};
@@ -122,16 +122,8 @@ pub(super) fn run(args: &Args, options: &Options) -> Exit {
         ));
     }
     let known = Known::default();
-    let bid = Bid {
-        shipment: &shipment,
-        tariffs: &tariffs,
-        carry: args.lapsed.carry,
-        effort: options.effort(),
-        known: &known,
-        units: options.units(),
-        asked,
-        footing: comparison.footing,
-    };
+    let of = (&shipment, &tariffs);
+    let bid = args.on.bid(of, (&comparison, &known), args.lapsed.carry, options);
     let aim = if args.most_area { Aim::Area } else { Aim::Cost };
     let of_a_block = args.of_a_block.and_then(|most| usize::try_from(most).ok());
     let within = Within { boxes, of_a_block, budget: args.budget };

@@ -7,7 +7,7 @@
 use std::cmp::Ordering;
 
 use crate::quantity::{Area, Decimal, Decimals, Exact, Fraction, Money, Units};
-use crate::trade::{Allowance, Slab, Tariffs};
+use crate::trade::{Allowance, Line, Slab, Tariffs};
 
 /// An area that offers can be ranked on.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
@@ -25,6 +25,28 @@ impl Footing {
     /// The written form.
     pub fn word(self) -> &'static str {
         Self::ALL.iter().find(|(footing, _)| *footing == self).map_or("", |(_, word)| word)
+    }
+
+    /// The area of a slab of a line on it, or why there is none. `None`: a figure cannot be held.
+    pub(super) fn area(
+        self,
+        slab: &Slab,
+        line: &Line,
+        allowances: &Allowances<'_>,
+    ) -> Option<Result<Surface, NoArea>> {
+        let unknown = || Err(NoArea::GrossUnknown { line: line.id.clone() });
+        let quality = slab.quality();
+        match (self, allowances.of(&line.stone.value, quality)) {
+            (Self::Gross, _) => Some(Surface::gross(slab).map_or_else(unknown, Ok)),
+            (Self::Usable, Some(allowance)) if slab.sides().is_some() => {
+                Surface::usable(slab, allowance).map(Ok)
+            }
+            (Self::Usable, Some(_)) => Some(unknown()),
+            (Self::Usable, None) => Some(Err(NoArea::NoAllowance {
+                stone: line.stone.value.clone(),
+                quality: quality.map(str::to_owned),
+            })),
+        }
     }
 }
 

@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 
 use super::counter::{Bid, Cost};
-use super::footing::{Footing, Surface};
+use super::footing::Surface;
 use super::part::{Sums, parts, whole};
 use super::units::Unit;
 use crate::choose::Costed;
@@ -73,13 +73,9 @@ pub(super) fn tiny(area: &Surface) -> Result<i128, String> {
 pub(super) fn areas(bid: &Bid<'_>) -> Result<Vec<Surface>, String> {
     let shipment = bid.shipment;
     let mut all = vec![Surface::none(); shipment.bundles.len()];
-    let of = |slab: &Slab| match bid.footing {
-        Footing::Gross => Surface::gross(slab),
-        Footing::Usable => {
-            let line = shipment.lines.get(usize::try_from(slab.line).ok()?)?;
-            let allowance = bid.asked.allowances.of(&line.stone.value, slab.quality())?;
-            Surface::usable(slab, allowance)
-        }
+    let of = |slab: &Slab| {
+        let line = shipment.lines.get(usize::try_from(slab.line).ok()?)?;
+        bid.footing.area(slab, line, &bid.asked.allowances)?.ok()
     };
     for slab in shipment.slabs.iter() {
         let none = || format!("slab {} has no {} area", slab.id, bid.footing.word());

@@ -216,18 +216,8 @@ impl Part {
         add_new(&mut self.prices, worth.get(at)?.prices_of(quality));
         self.slabs += 1;
         self.billed = self.billed.plus(slab.billed_area).ok()?;
-        let unknown = || NoArea::GrossUnknown { line: line.id.clone() };
-        let gross = Surface::gross(slab).ok_or_else(unknown);
-        let usable = match allowances.of(&line.stone.value, quality) {
-            Some(allowance) if slab.sides().is_some() => Ok(Surface::usable(slab, allowance)?),
-            Some(_) => Err(unknown()),
-            None => Err(NoArea::NoAllowance {
-                stone: line.stone.value.clone(),
-                quality: quality.map(str::to_owned),
-            }),
-        };
-        self.gross = sum(&self.gross, &gross);
-        self.usable = sum(&self.usable, &usable);
+        self.gross = sum(&self.gross, &Footing::Gross.area(slab, line, allowances)?);
+        self.usable = sum(&self.usable, &Footing::Usable.area(slab, line, allowances)?);
         Some(())
     }
 
