@@ -1,7 +1,5 @@
 //! `quaystone compare`: offers side by side.
 
-use std::collections::BTreeSet;
-
 use super::footed::{Footed, words};
 use super::job::{Exit, Lapsed, Options};
 use super::progress::Progress;
@@ -26,15 +24,14 @@ pub(super) struct Args {
 }
 
 pub(super) fn run(args: &Args, options: &Options) -> Exit {
-    let mut named = BTreeSet::new();
-    if let Some(again) = args.shipments.iter().find(|name| !named.insert(name.as_str())) {
-        return Exit::BadCommand(Options::say(&format!("error: \"{again}\" is named twice")));
-    }
     let mut report = options.report();
     let (workspace, tariffs) = match options.open(&mut report) {
         Ok(opened) => opened,
         Err(exit) => return exit,
     };
+    if let Err(exit) = Options::refuse_one_shipment_twice(&args.shipments, &workspace) {
+        return exit;
+    }
     let shown = Progress::show();
     let allowances = args.on.allowances(&tariffs);
     let mut offers = Vec::new();

@@ -6,7 +6,8 @@ use super::over::{self, Ranged};
 use super::progress::Progress;
 use super::starter::Starters;
 use crate::decide::{
-    Bid, Grid, Lever, NoGrid, NoMeeting, Offer, Over, Step, compare, counter, meet, target, unfit,
+    Bid, Grid, Lever, NoGrid, NoMeeting, Offer, Over, Step, compare, counter, is_on_lane, meet,
+    target, term, unfit,
 };
 use crate::fault::Report;
 use crate::load::Known;
@@ -60,14 +61,6 @@ pub(super) struct Args {
     starters: Starters,
     #[command(flatten)]
     lapsed: Lapsed,
-}
-
-fn term(text: &str) -> Result<DeliveryTerm, String> {
-    DeliveryTerm::read(text).map_err(|malformed| {
-        read::meant::<DeliveryTerm>(text).unwrap_or_else(|| {
-            format!("{malformed}; `quaystone rates --ports` lists the codes of ports by name")
-        })
-    })
 }
 
 fn cost_per_area(text: &str) -> Result<Price, String> {
@@ -216,6 +209,7 @@ pub(super) fn run(args: &Args, options: &Options) -> Exit {
             bids: &bids,
             goods: Some(&meeting.goods),
             target,
+            changes: &[],
             range,
             chart: None,
         };
@@ -272,12 +266,7 @@ fn under(
     invoices.dedup();
     let mut words: Vec<String> = Vec::new();
     if let Some(term) = &args.term {
-        if let Some((port, of)) = term.off_lane(&shipment.lane) {
-            return Err(wrong(&format!(
-                "{term} names {} as the port of {of}, and the lane {} says {port}",
-                term.named_place, shipment.lane
-            )));
-        }
+        is_on_lane(term, shipment).map_err(|why| wrong(&why))?;
         for at in &invoices {
             asked.left_out.extend(asked.shipment.put_under(*at, term));
         }

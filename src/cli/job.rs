@@ -1,6 +1,7 @@
 //! What every command shares: options, the workspace, faults on stderr, results on stdout.
 
 use std::borrow::Cow;
+use std::collections::BTreeMap;
 use std::io::{self, IsTerminal, Write};
 use std::path::{Path, PathBuf};
 
@@ -504,6 +505,25 @@ impl Options {
                 let said = format!("error: {} is to be written twice", one.display());
                 return Err(Exit::BadCommand(Self::say(&said)));
             }
+        }
+        Ok(())
+    }
+
+    /// Refuses two names of one shipment.
+    pub(super) fn refuse_one_shipment_twice(
+        names: &[String],
+        workspace: &Workspace,
+    ) -> Result<(), Exit> {
+        let mut seen: BTreeMap<PathBuf, &str> = BTreeMap::new();
+        for name in names {
+            // What is not there is reported when it is read.
+            let folder = workspace.folder_of(name).and_then(|folder| folder.canonicalize().ok());
+            let said = match seen.insert(folder.unwrap_or_else(|| PathBuf::from(name)), name) {
+                None => continue,
+                Some(first) if first == name => format!("error: \"{name}\" is named twice"),
+                Some(first) => format!("error: \"{first}\" and \"{name}\" are one shipment"),
+            };
+            return Err(Exit::BadCommand(Self::say(&said)));
         }
         Ok(())
     }

@@ -5,7 +5,7 @@ use std::path::Path;
 use super::job::{Beside, Exit, Json, Options, day};
 use super::progress::Progress;
 use crate::decide::{
-    AtValue, Bid, Comparison, Like, MOST_VALUES, NoOver, Over, PerArea, Winner, over,
+    AtValue, Bid, Comparison, Like, MOST_VALUES, Named, NoOver, Over, PerArea, Winner, over,
 };
 use crate::fault::Report;
 use crate::files;
@@ -79,6 +79,8 @@ pub(super) struct Ranged<'a> {
     pub(super) bids: &'a [Bid<'a>],
     pub(super) goods: Option<&'a Like>,
     pub(super) target: Option<(&'a Price, &'a PerArea)>,
+    /// The changes that they are under.
+    pub(super) changes: &'a [Named],
     pub(super) range: &'a Over,
     /// Where their lines are to be drawn.
     pub(super) chart: Option<&'a Path>,
@@ -86,7 +88,7 @@ pub(super) struct Ranged<'a> {
 
 /// The offers at each value of the range.
 pub(super) fn run(of: &Ranged<'_>, options: &Options, report: &Report) -> Exit {
-    let Ranged { comparison, bids, goods, range, .. } = *of;
+    let Ranged { comparison, bids, goods, changes, range, .. } = *of;
     let all = {
         let _shown = Progress::show();
         over(bids, of.target.map(|(_, goal)| goal), goods, range)
@@ -95,7 +97,8 @@ pub(super) fn run(of: &Ranged<'_>, options: &Options, report: &Report) -> Exit {
         Ok(all) => {
             let units = options.units();
             let target = of.target.map(|(price, _)| price);
-            let page = OverPage { comparison, goods, over: range, target, all: &all, units };
+            let page =
+                OverPage { comparison, goods, changes, over: range, target, all: &all, units };
             let drawn = of.chart.map(|path| {
                 let contents = show::over_chart(&page).into_bytes();
                 Beside { path, contents: files::bytes(contents), is_plan: false }

@@ -1,14 +1,11 @@
 //! `quaystone load` of several shipments: those that share boxes are planned together.
 
-use std::collections::BTreeMap;
 use std::io::Write;
-use std::path::PathBuf;
 
 use super::job::{Exit, Options};
 use super::progress::Progress;
 use crate::choose::{Refused, Short, Together, together};
 use crate::fault::Report;
-use crate::read::Workspace;
 use crate::show::{self, Load};
 use crate::trade::Shipment;
 
@@ -18,12 +15,8 @@ pub(super) fn run(names: &[String], options: &Options) -> Exit {
         Ok(opened) => opened,
         Err(exit) => return exit,
     };
-    if let Some((first, again)) = twice(names, &workspace) {
-        return Exit::BadCommand(Options::say(&if first == again {
-            format!("error: \"{again}\" is named twice")
-        } else {
-            format!("error: \"{first}\" and \"{again}\" are one shipment")
-        }));
+    if let Err(exit) = Options::refuse_one_shipment_twice(names, &workspace) {
+        return exit;
     }
     let shipments = Options::read_each(&workspace, names, &tariffs, &mut report);
     let planned = shipments.and_then(|shipments| {
@@ -39,17 +32,6 @@ pub(super) fn run(names: &[String], options: &Options) -> Exit {
         }
         Err(exit) => exit,
     }
-}
-
-/// Two names of one shipment.
-fn twice<'a>(names: &'a [String], workspace: &Workspace) -> Option<(&'a str, &'a str)> {
-    let mut seen: BTreeMap<PathBuf, &str> = BTreeMap::new();
-    names.iter().find_map(|name| {
-        // What is not there is reported when it is read.
-        let folder = workspace.folder_of(name).and_then(|folder| folder.canonicalize().ok());
-        let folder = folder.unwrap_or_else(|| PathBuf::from(name));
-        seen.insert(folder, name).map(|first| (first, name.as_str()))
-    })
 }
 
 fn put(shipments: &[Shipment], planned: &Together, options: &Options, report: &Report) -> Exit {

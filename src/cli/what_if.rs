@@ -8,8 +8,8 @@ use super::over::{self, Ranged};
 use super::progress::Progress;
 use super::sweep;
 use crate::decide::{
-    Asking, Bid, Comparison, Draws, Group, Like, Named, Offer, Over, compare, first_fault, named,
-    unfit, what_if,
+    Asking, Bid, Change, Comparison, Draws, Group, Like, Named, Offer, Over, compare, first_fault,
+    named, unfit, what_if,
 };
 use crate::fault::{Report, Reported, at_commas, gathered};
 use crate::load::Known;
@@ -25,13 +25,14 @@ pub(super) struct Args {
     shipments: Vec<String>,
     /// A change, by the names that pages use; any number of them: "ocean freight +20 %", "main carriage
     /// -5 %", "1 EUR = 1.22 USD", "section 122 surcharge = 15 %" or "... ends 2026-05-01", "price of A =
-    /// 48.00 EUR/m2", "payment = 30 % on order, rest 60 days after arrival", "density +3 %", "loss = 5 %",
-    /// "bundles = 9", "sails = 2026-05-16"
+    /// 48.00 EUR/m2", "payment = 30 % on order, rest 60 days after arrival", "term = CIF USSAV", "density
+    /// +3 %", "loss = 5 %", "bundles = 9", "sails = 2026-05-16"
     #[arg(long, value_name = "CHANGE")]
     set: Vec<String>,
     /// The cost at each value of a range, and where the cheapest changes: "sails=2026-04-01..2026-08-31",
-    /// "bundles=1..24", "1 EUR = 1.05..1.15 USD", "ocean freight = 80..130 %"
-    #[arg(long, value_name = "RANGE", conflicts_with = "set", value_parser = over::range)]
+    /// "bundles=1..24", "1 EUR = 1.05..1.15 USD", "ocean freight = 80..130 %"; with changes, they hold at
+    /// every value
+    #[arg(long, value_name = "RANGE", value_parser = over::range)]
     over: Option<Over>,
     /// Draw the costs over the range as lines, in SVG, to this file
     #[arg(long, value_name = "FILE.svg", requires = "over")]
@@ -75,6 +76,9 @@ pub(super) fn run(args: &Args, options: &Options) -> Exit {
         Ok(opened) => opened,
         Err(exit) => return exit,
     };
+    if let Err(exit) = Options::refuse_one_shipment_twice(&args.shipments, &workspace) {
+        return exit;
+    }
     let asked = args.on.asked(&tariffs);
     let all = read_all(args, (&workspace, &tariffs), options, &mut report);
     let all = match Options::told(&report, all) {
@@ -117,12 +121,6 @@ pub(super) fn run(args: &Args, options: &Options) -> Exit {
         Ok(goods) => goods,
         Err(exit) => return exit,
     };
-    if let Some(range) = &args.over {
-        let bids: Vec<Bid<'_>> = shipments.iter().copied().map(bid).collect();
-        let (comparison, goods, chart) = (&comparison, goods.as_ref(), args.chart.as_deref());
-        let of = Ranged { comparison, bids: &bids, goods, target: None, range, chart };
-        return over::run(&of, options, &report);
-    }
     let changes = match changes(&args.set, &shipments, &tariffs, options) {
         Ok(changes) => changes,
         Err(exit) => return exit,
@@ -141,6 +139,10 @@ pub(super) fn run(args: &Args, options: &Options) -> Exit {
     let bids = shipments.iter().zip(&readers);
     let bids = bids.map(|(shipment, read)| Asking { bid: bid(shipment), read });
     let bids: Vec<Asking<'_>> = bids.collect();
+    if let Some(range) = &args.over {
+        let to = (range, args.chart.as_deref());
+        return ranged((&bids, &changes), (&comparison, goods.as_ref()), to, options, &report);
+    }
     let cases = {
         let _shown = Progress::show();
         what_if(&bids, goods.as_ref(), &changes)
@@ -159,6 +161,33 @@ pub(super) fn run(args: &Args, options: &Options) -> Exit {
             Exit::No(Options::say("no offer has a cost under these changes: the page says why"))
         }
         other => other,
+    }
+}
+
+/// The offers over a range, under changes that hold at every value.
+fn ranged(
+    (offers, changes): (&[Asking<'_>], &[Named]),
+    (comparison, goods): (&Comparison, Option<&Like>),
+    (range, chart): (&Over, Option<&Path>),
+    options: &Options,
+    report: &Report,
+) -> Exit {
+    let under = offers.iter().enumerate().map(|(at, offer)| {
+        let own = changes.iter().filter(|one| one.offer.is_none_or(|own| own == at));
+        let own: Vec<&Change> = own.map(|one| &one.change).collect();
+        offer.under(&own).map_err(|why| {
+            let name = offer.bid.shipment.called();
+            Exit::No(Options::say(&format!("{name} cannot be changed so: {why}")))
+        })
+    });
+    match under.collect::<Result<Vec<_>, Exit>>() {
+        Ok(under) => {
+            let bids = offers.iter().zip(&under).map(|(offer, own)| offer.bid.on(own));
+            let bids: Vec<Bid<'_>> = bids.collect();
+            let of = Ranged { comparison, bids: &bids, goods, target: None, changes, range, chart };
+            over::run(&of, options, report)
+        }
+        Err(exit) => exit,
     }
 }
 

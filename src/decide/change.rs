@@ -10,8 +10,8 @@ use crate::choose::with_bundles;
 use crate::price::may_apply;
 use crate::quantity::{Decimal, Density, Exact, Money, Percent, Price, Quote, ratio};
 use crate::trade::{
-    Bundle, ChargeRow, Covers, Date, DutyRate, Event, ExchangeRow, ExchangeUse, Leg, Payment, Rate,
-    Shipment, Tariffs, WhatOf,
+    Bundle, ChargeRow, Covers, Date, DeliveryTerm, DutyRate, Event, ExchangeRow, ExchangeUse, Leg,
+    Payment, Rate, Shipment, Tariffs, WhatOf,
 };
 
 /// One change.
@@ -32,6 +32,8 @@ pub enum Change {
     Price(Option<usize>, PriceTo),
     /// How invoices are paid.
     Payments(Vec<Payment>),
+    /// The delivery term of the invoices. What is said of the written one is left out.
+    Term(DeliveryTerm),
     /// The density of a stone.
     Density(String, DensityTo),
     /// What is lost of a stone's slabs, in every quality.
@@ -100,6 +102,12 @@ pub(super) fn changed<'a>(
     read: impl Fn(&Tariffs) -> Result<Shipment, String>,
 ) -> Result<Changed<'a>, String> {
     let (mut shipment, mut tariffs) = (Cow::Borrowed(shipment), Cow::Borrowed(tariffs));
+    // The term says which rows of the tables fall on the offer.
+    for change in changes.iter().filter(|change| matches!(change, Change::Term(_))) {
+        if let Some(changed) = change.on_shipment(&shipment)? {
+            shipment = Cow::Owned(changed);
+        }
+    }
     for change in changes {
         change.on_tables(&shipment, &mut tariffs)?;
     }
@@ -158,7 +166,11 @@ impl Change {
                     row.allowance.loss = *loss;
                 }
             }
-            Self::Bundles(_) | Self::Day(..) | Self::Price(..) | Self::Payments(_) => {}
+            Self::Bundles(_)
+            | Self::Day(..)
+            | Self::Price(..)
+            | Self::Payments(_)
+            | Self::Term(_) => {}
         }
         Ok(())
     }
@@ -264,6 +276,14 @@ impl Change {
                 let is_so = (0..other.invoices.len()).all(|at| other.put_paid(at, payments));
                 is_so.then_some(other).ok_or("an amount is in another currency than its prices")
             }
+            Self::Term(term) => {
+                is_on_lane(term, shipment)?;
+                let mut other = shipment.clone();
+                for at in 0..other.invoices.len() {
+                    other.put_under(at, term);
+                }
+                Ok(other)
+            }
             _ => return Ok(None),
         };
         changed.map(Some).map_err(str::to_owned)
@@ -339,6 +359,17 @@ pub(super) fn scale(rate: &mut Rate, percent: Percent) -> Option<()> {
         Rate::Percent(..) | Rate::Premium { .. } | Rate::Interest(..) => return None,
     }
     Some(())
+}
+
+/// Whether a delivery term names no port beside a shipment's lane.
+///
+/// # Errors
+/// The two ports, in a sentence.
+pub fn is_on_lane(term: &DeliveryTerm, shipment: &Shipment) -> Result<(), String> {
+    term.off_lane(&shipment.lane).map_or(Ok(()), |(port, of)| {
+        let (named, lane) = (&term.named_place, &shipment.lane);
+        Err(format!("{term} names {named} as the port of {of}, and the lane {lane} says {port}"))
+    })
 }
 
 /// A shipment with an event on another day. Its customs entries are made as many days later as the entry is.

@@ -42,7 +42,7 @@ mod units;
 mod whatif;
 
 pub use carry::{Served, first_fault, lapsed, served};
-pub use change::{Change, ChargeTo, Charges, DensityTo, DutyTo, PriceTo};
+pub use change::{Change, ChargeTo, Charges, DensityTo, DutyTo, PriceTo, is_on_lane};
 pub use compare::{
     Across, Asked, Cause, Comparison, Entry, Gap, Group, NoRank, OnStarters, Refusal, Standing,
     compare,
@@ -50,7 +50,7 @@ pub use compare::{
 pub use counter::{Bid, Cost, Countered, Meeting, NoMeeting, Search, Trial, counter, meet, target};
 pub use footing::{Allowances, Footing, NoArea, PerArea, Surface};
 pub use lever::{Grid, Lever, Moved, NoGrid, Step};
-pub use named::{Named, bare_end, end_of_range, named};
+pub use named::{Named, bare_end, end_of_range, named, term};
 pub use offer::{Fits, Full, Offer, Whole, unfit};
 pub use on_offer::{Purchase, Within};
 pub use over::{AtValue, MOST_VALUES, NoOver, Over, Value, Winner, alike, over, ranges, refused};

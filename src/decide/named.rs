@@ -7,9 +7,10 @@ use super::change::{Change, ChargeTo, Charges, DensityTo, DutyTo, PriceTo};
 use crate::fault::Report;
 use crate::price::may_apply;
 use crate::quantity::{Currency, Decimal, Density, Money, Percent, Price, Quote, Written};
-use crate::read::{nearest, payments_in_words};
+use crate::read::{meant, nearest, payments_in_words};
 use crate::trade::{
-    ChargeRow, Date, DutyRate, DutyRow, Event, ExchangeUse, Leg, Rate, Shipment, Tariffs,
+    ChargeRow, Date, DeliveryTerm, DutyRate, DutyRow, Event, ExchangeUse, Leg, Rate, Shipment,
+    Tariffs,
 };
 
 /// A change in words, and what it changes.
@@ -50,6 +51,7 @@ enum Thing {
     Duty(String, String),
     Price(Option<usize>, Option<usize>),
     Payments(Option<usize>),
+    Term(Option<usize>),
     Day(Event, Option<usize>),
     Bundles(Option<usize>),
     Density(String),
@@ -137,6 +139,10 @@ pub fn named(
             let payments = payments_in_words(text, report)?;
             of(*offer, Change::Payments(payments))
         }
+        Thing::Term(offer) => {
+            let To::Is(text) = to else { return Err(wants(what, "CIF USSAV")) };
+            of(*offer, Change::Term(term(text)?))
+        }
         Thing::Day(event, offer) => of(*offer, Change::Day(*event, day(what, to)?)),
         Thing::Bundles(offer) => {
             let count = match to {
@@ -165,6 +171,18 @@ pub fn named(
             of(None, Change::Loss(stone.clone(), loss.ok_or_else(|| wants(what, "5 %"))?))
         }
     }
+}
+
+/// Reads a delivery term of a command line: `CIF USSAV`.
+///
+/// # Errors
+/// What is wrong with it, in a sentence.
+pub fn term(text: &str) -> Result<DeliveryTerm, String> {
+    DeliveryTerm::read(text).map_err(|malformed| {
+        meant::<DeliveryTerm>(text).unwrap_or_else(|| {
+            format!("{malformed}; `quaystone rates --ports` lists the codes of ports by name")
+        })
+    })
 }
 
 /// What changes, and how.
@@ -279,6 +297,7 @@ fn things(what: &str, offers: &[&Shipment], tariffs: &Tariffs) -> Result<Vec<Thi
     match word {
         "price" => all.extend(priced_lines(of, offers)?),
         "payment" => all.push(Thing::Payments(offer?)),
+        "term" => all.push(Thing::Term(offer?)),
         "bundles" => all.push(Thing::Bundles(offer?)),
         "density" => all.extend(stones(of, offers, Thing::Density)?),
         "loss" => all.extend(stones(of, offers, Thing::Loss)?),
@@ -367,6 +386,7 @@ impl Thing {
             Self::Day(event, _) => event.word().to_owned(),
             Self::Price(..) => "price".to_owned(),
             Self::Payments(_) => "payment".to_owned(),
+            Self::Term(_) => "term".to_owned(),
             Self::Bundles(_) => "bundles".to_owned(),
         };
         format!("\"{words}\"")
@@ -401,7 +421,7 @@ fn nothing(what: &str, offers: &[&Shipment], tariffs: &Tariffs) -> String {
     let days = Event::ALL.iter().map(|(_, word)| (*word).to_owned());
     format!(
         "nothing here is called \"{what}\"{meant}. What there is:{near}\n  charges: {}\n  legs: {}\n  layers of \
-         duty: {}\n  planning rates: {}\n  days: {}\n  and price, payment, bundles, density, loss",
+         duty: {}\n  planning rates: {}\n  days: {}\n  and price, payment, term, bundles, density, loss",
         listed(charges()),
         listed(legs()),
         listed(duties()),

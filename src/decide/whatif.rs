@@ -2,7 +2,7 @@
 
 use rayon::prelude::*;
 
-use super::change::{Change, changed};
+use super::change::{Change, Changed, changed};
 use super::counter::{Bid, Cost};
 use super::footing::Allowances;
 use super::named::Named;
@@ -45,14 +45,32 @@ pub fn what_if(offers: &[Asking<'_>], goods: Option<&Like>, changes: &[Named]) -
     costed.collect()
 }
 
-impl Asking<'_> {
+impl<'a> Asking<'a> {
+    /// The offer and its tables under changes.
+    ///
+    /// # Errors
+    /// Why it cannot be had so.
+    pub fn under(&self, changes: &[&Change]) -> Result<Changed<'a>, String> {
+        changed((self.bid.shipment, self.bid.tariffs), changes, self.read)
+    }
+
     fn cost(&self, goods: Option<&Like>, changes: &[&Change]) -> Result<Cost, String> {
-        let Bid { shipment, tariffs, asked, .. } = self.bid;
-        let (shipment, tariffs) = changed((shipment, tariffs), changes, self.read)?;
-        let mut bid = Bid { tariffs: &tariffs, ..self.bid };
-        if let Allowances::Table(_) = asked.allowances {
-            bid.asked.allowances = Allowances::Table(&tariffs);
+        let under = self.under(changes)?;
+        self.bid.on(&under).cost(goods, &under.0)
+    }
+}
+
+impl<'a> Bid<'a> {
+    /// The same offer under changes, its allowances by the tables so changed.
+    #[must_use]
+    pub fn on<'c>(&self, (shipment, tariffs): &'c Changed<'a>) -> Bid<'c>
+    where
+        'a: 'c,
+    {
+        let mut bid = Bid { shipment, tariffs, ..*self };
+        if let Allowances::Table(_) = self.asked.allowances {
+            bid.asked.allowances = Allowances::Table(tariffs);
         }
-        bid.cost(goods, &shipment)
+        bid
     }
 }

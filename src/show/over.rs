@@ -4,7 +4,7 @@ use super::compare::{as_quoted, footing, goods_in_words};
 use super::cost::{WITH_FINANCE, of_footing};
 use super::page::{Block, Cell, Column, Page, Row, Rows, Table};
 use crate::decide::{
-    AtValue, Comparison, Cost, Group, Like, Over, Value, Winner, alike, ranges, refused,
+    AtValue, Comparison, Cost, Group, Like, Named, Over, Value, Winner, alike, ranges, refused,
 };
 use crate::quantity::{Decimal, Price, Units, count_of, grouped};
 
@@ -14,6 +14,8 @@ pub struct OverPage<'a> {
     pub comparison: &'a Comparison,
     /// The goods that are compared; `None`: all of one offer.
     pub goods: Option<&'a Like>,
+    /// The changes that the offers are under, at every value.
+    pub changes: &'a [Named],
     /// What moves.
     pub over: &'a Over,
     /// The cost per area that an only offer is held against.
@@ -33,6 +35,11 @@ impl OverPage<'_> {
     /// Whether one wins at each value: offers are held against each other, or one against a target.
     pub(super) fn is_won(&self) -> bool {
         self.target.is_some() || self.comparison.offers.len() > 1
+    }
+
+    /// The changes in words.
+    pub(super) fn changed(&self) -> impl Iterator<Item = &str> {
+        self.changes.iter().map(|change| change.words.as_str())
     }
 
     /// Who wins, in words.
@@ -102,6 +109,7 @@ pub fn over<'a>(page: &'a OverPage<'a>) -> Page<'a> {
     };
     let goods = page.goods.map(|goods| ("goods".to_owned(), goods_in_words(goods, page.units)));
     let mut facts: Vec<(String, String)> = goods.into_iter().collect();
+    facts.extend(page.changed().map(|words| ("changed".to_owned(), words.to_owned())));
     facts.extend([("what moves".to_owned(), moves(page)), ("load".to_owned(), load)]);
     facts.extend(page.target.map(|price| {
         let area = page.comparison.footing.word();
@@ -199,10 +207,14 @@ fn notes(page: &OverPage<'_>) -> Vec<String> {
         2 => " for both",
         _ => " for all",
     };
+    let at = match page.changes {
+        [] => "at the prices as quoted",
+        _ => "under the changes stated above",
+    };
     vec![
         format!(
-            "Each value is costed whole{each}, with its load and offers chosen again, at the \
-             prices as quoted: no step was left out. {stays}"
+            "Each value is costed whole{each}, with its load and offers chosen again, {at}: no step was \
+             left out. {stays}"
         ),
         "Costs are compared before they are rounded, not on these figures.".to_owned(),
         WITH_FINANCE.to_owned(),

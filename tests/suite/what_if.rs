@@ -297,6 +297,65 @@ fn the_spans_of_days_are_what_cost_says_of_each_day() {
     );
 }
 
+#[test]
+fn changes_hold_at_every_value_of_a_range() {
+    let (offered, changed) = (workspace(), workspace());
+    let set = ["--set", CHANGES[0].0, "--set", CHANGES[9].0];
+    for (_, edits) in [CHANGES[0], CHANGES[9]] {
+        write_in(&changed, edits);
+    }
+    let over = ["what-if", NAME, "--over", "sails=2026-04-20..2026-04-22"];
+    let both = [&over[..], &set].concat();
+    let page = json(&offered, &both);
+    assert_eq!(page["values"], json(&changed, &over)["values"]);
+    assert_eq!(page["changes"], serde_json::json!([CHANGES[0].0, CHANGES[9].0]));
+    let text = stdout(offered.path(), &both);
+    assert!(text.contains("ocean freight +20 %") && text.contains("density +4 %"), "{text}");
+    let late = [&over[..], &["--set", "arrives = 2026-04-01"]].concat();
+    let (code, said) = ends(&offered, &late);
+    assert_eq!(code, Some(3), "{said}");
+    assert!(said.contains("plain cannot be changed so: its days would not be in"), "{said}");
+}
+
+#[test]
+fn a_term_on_the_line_is_the_term_in_the_file_and_its_legs_go_with_it() {
+    let tiny = workspace();
+    tiny.replace(FILE, "to = \"savannah\"\n", "to = \"savannah\"\nlane = \"TRIZM-USSAV\"\n");
+    let [term, freight] = ["term = CIF USSAV", "ocean freight +20 %"];
+    let page = json(&tiny, &["what-if", NAME, "--set", term, "--set", freight]);
+    let of = |case: usize| {
+        ["landed", "decision"].map(|key| page["cases"][case]["costs"][0][key].clone())
+    };
+    let over = ["what-if", NAME, "--over", "sails=2026-04-20..2026-04-21"];
+    let spans = json(&tiny, &[&over[..], &["--set", term]].concat());
+    let (code, said) = ends(&tiny, &["what-if", NAME, "--set", "term = CIF USNYC"]);
+    assert_eq!(code, Some(3), "{said}");
+    let (code, said) = ends(&tiny, &["what-if", NAME, "--set", "term = CIF"]);
+    assert_eq!(code, Some(2), "{said}");
+    tiny.replace(FILE, "term = \"FOB TRIZM\"", "term = \"CIF USSAV\"");
+    assert_eq!(of(1), costs(&tiny));
+    assert_ne!(of(1), of(0));
+    // Under CIF the freight is the seller's.
+    assert_eq!(of(3), of(1));
+    assert_eq!(spans["values"], json(&tiny, &over)["values"]);
+}
+
+#[test]
+fn one_shipment_named_twice_is_refused_as_compare_refuses_it() {
+    let tiny = workspace();
+    let path = tiny.path().join("shipments/plain");
+    let path = path.to_str().unwrap();
+    let what_if = |again| ["what-if", NAME, again, "--set", CHANGES[0].0];
+    for again in [NAME, path] {
+        let refused = ends(&tiny, &what_if(again));
+        assert_eq!(refused, ends(&tiny, &["compare", NAME, again]));
+        assert_eq!(refused.0, Some(2));
+    }
+    let said = ends(&tiny, &what_if(NAME)).1;
+    assert!(said.contains("error: \"plain\" is named twice"), "{said}");
+    assert!(ends(&tiny, &what_if(path)).1.contains("are one shipment"));
+}
+
 /// The ranges of a sweep: freight, rate and price, the first two of one source.
 const SWEEP: &str = "[[range]]\nof = \"ocean freight\"\nfrom = \"-10 %\"\nto = \"+30 %\"\nmode = \"+5 %\"\nsource = \"fuel\"\n\
                      [[range]]\nof = \"1 EUR\"\nfrom = \"1.05 USD\"\nto = \"1.20 USD\"\nsource = \"fuel\"\n\

@@ -23,6 +23,8 @@ struct OverJson<'a> {
     goods: Option<GoodsJson<'a>>,
     /// The offers as they are quoted.
     quoted: Vec<QuotedJson<'a>>,
+    /// The changes that they are under at every value.
+    changes: Vec<&'a str>,
     /// `bundles`, `sails`, `rate` or `charge`.
     over: &'static str,
     /// The unit of the values: "USD for 1 EUR", "% of ocean freight".
@@ -79,6 +81,7 @@ pub fn over(page: &OverPage<'_>, out: &mut dyn Write) -> io::Result<()> {
         footed: footed(page.comparison),
         goods: page.goods.map(goods),
         quoted: page.goods.map_or_else(Vec::new, |goods| quoted(page.comparison, goods)),
+        changes: page.changed().collect(),
         over: match page.over {
             Over::Bundles(..) => "bundles",
             Over::Sails(..) => "sails",
