@@ -34,7 +34,7 @@ pub(super) struct Args {
     #[arg(long, value_name = "ID")]
     line: Option<String>,
     /// The step of prices, such as "0.05 USD/ft2", or "0.5 %" for all lines [default: the decimals of the
-    /// quoted price; 0.1 % for all lines]
+    /// quoted price, whole units of a price per m3 or t; 0.1 % for all lines]
     #[arg(long, value_name = "STEP", value_parser = step)]
     step: Option<Step>,
     /// Ask under another delivery term, such as "CIF USSAV": the price that lands the same as the offer as it

@@ -3,7 +3,7 @@
 //! Decided on 2026-11-27. A line with several prices, by quantity or by quality, has no one price to move: all
 //! of them move by one percentage, so that they keep their proportion.
 
-use crate::quantity::{Decimal, Percent, Price};
+use crate::quantity::{Decimal, Percent, Price, PricedBy};
 use crate::trade::{Line, Shipment};
 
 /// What is moved.
@@ -95,7 +95,11 @@ impl Grid {
         let quoted: Vec<(usize, Price)> = moved.map(|(at, line)| (at, line.price.value)).collect();
         let (whole, step) = match (by_percent, &quoted[..], step) {
             (false, [(_, price)], None) => {
-                let step = Decimal::try_new(1, price.amount.scale()).map_err(|_| NoGrid::Width)?;
+                // Blocks and tonnes are dealt for in whole units of money (common practice); cents would be
+                // tens of thousands of prices.
+                let is_coarse = matches!(price.by, PricedBy::M3 | PricedBy::Tonne);
+                let scale = if is_coarse { 0 } else { price.amount.scale() };
+                let step = Decimal::try_new(1, scale).map_err(|_| NoGrid::Width)?;
                 (price.amount, step)
             }
             (false, [(_, price)], Some(Step::Price(step))) => {

@@ -5,10 +5,13 @@
 //! rate, duty and free day is looked up on the new days. So what a chain costs is what `cost` says of files with
 //! its lane and its days written in.
 
+use std::collections::BTreeSet;
+
 use rayon::prelude::*;
 
 use super::change::{Change, changed};
 use super::counter::{Bid, Cost};
+use crate::cost::Carried;
 use crate::price::may_apply;
 use crate::quantity::{Exact, Money, ratio};
 use crate::trade::{
@@ -37,6 +40,10 @@ pub struct Route {
     pub free: Option<u32>,
     /// What it comes to, or why it cannot be had so.
     pub outcome: Result<Cost, String>,
+    /// The names of what is charged.
+    pub charges: BTreeSet<String>,
+    /// What has lapsed by then and serves on.
+    pub carried: Vec<Carried>,
 }
 
 /// Offers by every chain.
@@ -53,6 +60,13 @@ pub struct Routes {
 }
 
 impl Routes {
+    /// What other chains of its offer are charged and a chain is not, by name.
+    pub fn lacking(&self, route: &Route) -> BTreeSet<&str> {
+        let others = self.all.iter().filter(|one| one.offer == route.offer);
+        let all = others.flat_map(|one| &one.charges).map(String::as_str);
+        all.filter(|name| route.outcome.is_ok() && !route.charges.contains(*name)).collect()
+    }
+
     /// What a day less costs between the cheapest and the fastest of an offer, to the minor unit. `None`: they
     /// are the same, take as long, or are of two offers.
     pub fn price_of_a_day(&self) -> Option<Money> {
@@ -67,13 +81,15 @@ impl Routes {
     }
 }
 
-/// The day on which all goods of a shipment are ready; the day of the calculation, where no line says.
+/// The day on which all goods of a shipment are ready. Where nothing says, it is the day of the calculation.
 fn ready(shipment: &Shipment) -> Option<Date> {
     let quoted = shipment.dates.quoted;
+    // Where a line does not say, its goods are ready when they are collected, where that is stated.
+    let collected = shipment.dates.collected.unwrap_or(quoted);
     let each = shipment.lines.iter().map(|line| match line.ready {
         Some(Ready::On(day)) => Some(day),
         Some(Ready::After(days)) => quoted.checked_add_days(chrono::Days::new(days.into())),
-        None => Some(quoted),
+        None => Some(collected),
     });
     Some(each.collect::<Option<Vec<_>>>()?.into_iter().max().unwrap_or(quoted).max(quoted))
 }
@@ -146,8 +162,8 @@ pub fn routes(bids: &[Bid<'_>]) -> Routes {
             let rows = bid.tariffs.sailings.iter().filter(|row| row.lane == lane);
             let before = chains.len();
             chains.extend(rows.map(|row| (offer, lane.clone(), Some(row))));
-            // A lane that nobody states sailings of is told, where it is the offer's own.
-            if chains.len() == before && lane == bid.shipment.lane {
+            // A lane that nobody states sailings of is told: its port may be a slip.
+            if chains.len() == before {
                 chains.push((offer, lane, None));
             }
         }
@@ -190,6 +206,8 @@ fn route(
         days: None,
         free: None,
         outcome: Err(format!("rates/sailings.toml has no sailing of {lane}")),
+        charges: BTreeSet::new(),
+        carried: Vec::new(),
     };
     let (Some(row), Some(ready)) = (row, ready) else { return route };
     let Some(sailing) = row.first_from(ready) else {
@@ -213,6 +231,15 @@ fn route(
     route.delivered = Some(moved.dates.delivered);
     route.days = Some((moved.dates.delivered - moved.dates.quoted).num_days());
     route.free = free_days(&moved, bid.tariffs);
-    route.outcome = bid.cost(None, &moved);
+    match bid.estimated(&moved) {
+        Ok(costed) => {
+            route.outcome = bid.cost_of(None, &moved, &costed);
+            let landed = costed.landed;
+            let paid = landed.charges.iter().filter(|charge| !charge.book().is_zero());
+            route.charges = paid.map(|charge| charge.name.clone()).collect();
+            route.carried = landed.headline.carried;
+        }
+        Err(why) => route.outcome = Err(why),
+    }
     route
 }

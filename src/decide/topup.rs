@@ -89,13 +89,21 @@ pub fn topup(
     within: &Within,
 ) -> Result<Topped, String> {
     let (base, units) = units(offered, within.boxes.is_some())?;
+    if bid.shipment.lines.iter().any(|line| line.block.is_some()) {
+        return Err(
+            "its slabs are sawn of a block, which is bought whole: nothing can be left".to_owned()
+        );
+    }
     if units.is_empty() {
-        return Err("no bundle is open: mark those that may be taken with open".to_owned());
+        let said = "no bundle is open: in packing.csv, column take, mark those that may be taken with open, or \
+                    have the whole purchase chosen by --boxes";
+        return Err(said.to_owned());
     }
     let areas = areas(bid)?;
     let list = List { bid: *bid, base: &base, units: &units, areas: &areas, within };
+    let unfit = |why| format!("what is taken already cannot be had so: {why}");
     let in_own = (within.boxes.is_none() && !base.is_empty()).then(|| list.purchase(&base));
-    let in_own = in_own.transpose()?.map(|(purchase, _)| purchase);
+    let in_own = in_own.transpose().map_err(unfit)?.map(|(purchase, _)| purchase);
     let boxes = match (&within.boxes, &in_own) {
         (Some(boxes), _) => boxes.clone(),
         (None, Some(own)) => own.boxes.clone().into_iter().collect(),
@@ -106,6 +114,9 @@ pub fn topup(
     };
     let limited = with_boxes(bid.shipment, &boxes);
     let list = List { bid: Bid { shipment: &limited, ..*bid }, ..list };
+    if !base.is_empty() && in_own.is_none() {
+        list.purchase(&base).map_err(unfit)?;
+    }
     let every: Vec<usize> = (0..units.len()).collect();
     let full = list.full(&every)?;
     // What is compared goes by the same forwarder, haulier and packer: those that serve a full purchase best.

@@ -4,7 +4,7 @@ use super::compare::footing;
 use super::cost::WITH_FINANCE;
 use super::page::{Block, Cell, Column, Page, Row, Rows, Table};
 use crate::decide::{Comparison, Route, Routes};
-use crate::quantity::{Decimal, Money, Units};
+use crate::quantity::{Decimal, Money, Units, count_of};
 use crate::trade::Shipment;
 
 /// What the page is of.
@@ -53,7 +53,11 @@ pub fn routes<'a>(page: &'a RoutesPage<'a>) -> Page<'a> {
     for (shipment, ready) in page.shipments.iter().zip(&routes.ready) {
         if let Some(ready) = ready {
             let said = shipment.lines.iter().any(|line| line.ready.is_some());
-            let why = if said { "" } else { ", the day of the calculation: no line says" };
+            let why = match shipment.dates.collected {
+                _ if said => "",
+                Some(_) => ", the day they are collected: no line says",
+                None => ", the day of the calculation: no line says",
+            };
             facts.push(("goods ready".to_owned(), format!("{}: {ready}{why}", shipment.called())));
         }
     }
@@ -197,10 +201,29 @@ fn notes(page: &RoutesPage<'_>) -> Vec<String> {
         if let (Some(free), Some(sailing), Some(delivered)) =
             (route.free, route.sailing, route.delivered)
         {
-            let days = (delivered - sailing.arrives).num_days();
+            let days = count_of((delivered - sailing.arrives).num_days(), "day");
             notes.push(format!(
-                "{}, {lane}{service}: delivered {days} days after arrival, of which {free} are free.",
-                page.name(route)
+                "{}, {lane}{service}: delivered {days} after arrival; a row gives {} free.",
+                page.name(route),
+                count_of(free, "day")
+            ));
+        }
+        let lacking: Vec<&str> = page.routes.lacking(route).into_iter().collect();
+        if !lacking.is_empty() {
+            notes.push(format!(
+                "{}, {lane}{service}, is not charged what other chains are: {}. Is a row missing?",
+                page.name(route),
+                lacking.join(", ")
+            ));
+        }
+        for one in &route.carried {
+            notes.push(format!(
+                "{}, {lane}{service}, rests on {}, which ended on {}, {} before it is needed: {}.",
+                page.name(route),
+                one.what,
+                one.until,
+                count_of(one.days, "day"),
+                one.share
             ));
         }
     }

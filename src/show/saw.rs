@@ -188,8 +188,14 @@ pub(super) fn even(price: Option<&Exact>) -> Option<Decimal> {
 fn side_by_side<'a>(block: &'a SawnBlock<'a>, units: Units) -> Table<'a> {
     let rows = block.ways.iter().map(move |way| -> Row<'a> {
         let own = way.outcome.as_ref().ok();
+        // Each in the currency of its own bill, which the quarry and the works need not share.
         let at = |price: fn(&crate::decide::BreakEven) -> Option<&Exact>| match &way.even {
-            Some(one) => Cell::text(even(price(one)).map_or_else(|| "never".to_owned(), grouped)),
+            Some(one) => Cell::text(
+                price(one).and_then(|price| Some((price, even(Some(price))?))).map_or_else(
+                    || "never".to_owned(),
+                    |(price, figure)| format!("{} {}", grouped(figure), price.currency()),
+                ),
+            ),
             None => Cell::text("–"),
         };
         let Some(own) = own else {

@@ -5,7 +5,7 @@ use super::cost::WITH_FINANCE;
 use super::page::{Block, Cell, Column, Page, Row, Rows, Table};
 use crate::decide::{Aim, Choice, Comparison, PerArea, Purchase, Surface, Topped, Within};
 use crate::quantity::{Mass, Units, count_of, grouped};
-use crate::trade::{Bundle, Offered, Shipment};
+use crate::trade::{Bundle, Offered, Shipment, Take};
 
 /// What the page is of.
 pub struct TopupPage<'a> {
@@ -51,6 +51,17 @@ impl TopupPage<'_> {
         all.sort_unstable();
         all.dedup();
         all.join(", ")
+    }
+
+    /// Bundles that are taken, and that are left, for their set alone.
+    fn by_their_sets(&self) -> (String, String) {
+        let topped = self.topped;
+        let before = topped.before.as_ref().map_or(&[][..], |before| &before.bundles[..]);
+        let is_choice = |at: &usize| topped.choices.iter().any(|one| one.bundles.contains(at));
+        let open = |at: &usize| self.offered.get(*at).is_some_and(|one| one.take == Take::Open);
+        let of_sets = (0..self.offered.len()).filter(|at| open(at) && !is_choice(at));
+        let (taken, left): (Vec<usize>, Vec<usize>) = of_sets.partition(|at| before.contains(at));
+        (self.names(&taken), self.names(&left))
     }
 
     /// The mass of a choice, as limits are checked with.
@@ -191,12 +202,20 @@ fn table<'a>(page: &'a TopupPage<'a>) -> Table<'a> {
 
 fn notes(page: &TopupPage<'_>) -> Vec<String> {
     let mut notes = vec![format!(
-        "A bundle adds its goods, its duty and what is counted by area, mass or bundle. Of those taken, it is \
-         what all costs more than without them in the same boxes. The box is paid either way. {} purchases \
-         were costed whole, their loads planned.",
+        "A row shows goods, duty and fees. The box is not in it: you pay it either way. For a bundle taken it \
+         is the total, less the total without it, in the same boxes. {} purchases were costed whole, their \
+         loads planned.",
         grouped(page.topped.costed.into())
     )];
     notes.push(WITH_FINANCE.to_owned());
+    let (taken, left) = page.by_their_sets();
+    for (names, said) in
+        [(taken, "taken with the others"), (left, "left with the one that is not taken")]
+    {
+        if !names.is_empty() {
+            notes.push(format!("Of a book-matched set, and {said}: {names}."));
+        }
+    }
     let new: Vec<usize> = page.chosen(true);
     if !new.is_empty() {
         notes.push(

@@ -219,11 +219,11 @@ fn taken(
         (count > 0).then(|| format!("{} marked {word}", count_of(count, "bundle")))
     });
     let marked: Vec<String> = marked.collect();
-    report.add(
+    let notice =
         Fault::warning(Code::Notice, format!("left out of the list: {}", marked.join(", ")))
-            .at(&shipment.packing_file, "by the column take")
-            .help(format!("quaystone topup {} chooses among open ones", shipment.name)),
-    );
+            .at(&shipment.packing_file, "by the column take");
+    let is_open = offered.iter().any(|one| one.take == Take::Open);
+    report.add(if is_open { notice.help("topup chooses among open ones") } else { notice });
     Ok(shipment.only(&taken))
 }
 

@@ -8,6 +8,7 @@ use super::super::routes::RoutesPage;
 use super::compare::{FootedJson, footed};
 use super::over::{CostJson, cost};
 use super::parts::{FORMAT, plain, write};
+use crate::cost::Carried;
 
 #[derive(Serialize)]
 struct RoutesJson<'a> {
@@ -35,8 +36,25 @@ struct RouteJson<'a> {
     delivered: Option<String>,
     days: Option<i64>,
     free_days: Option<u32>,
+    /// What other chains of the offer are charged and this one is not.
+    lacking: Vec<&'a str>,
+    /// What has lapsed by then and serves on.
+    carried: Vec<CarriedJson<'a>>,
     #[serde(flatten)]
     cost: CostJson<'a>,
+}
+
+#[derive(Serialize)]
+struct CarriedJson<'a> {
+    what: &'a str,
+    until: String,
+    days: u64,
+    share: String,
+}
+
+fn carried(one: &Carried) -> CarriedJson<'_> {
+    let Carried { what, until, days, share } = one;
+    CarriedJson { what, until: until.to_string(), days: *days, share: plain(*share) }
 }
 
 /// Writes every chain.
@@ -57,6 +75,8 @@ pub fn routes(page: &RoutesPage<'_>, out: &mut dyn Write) -> io::Result<()> {
         delivered: route.delivered.map(|day| day.to_string()),
         days: route.days,
         free_days: route.free,
+        lacking: own.lacking(route).into_iter().collect(),
+        carried: route.carried.iter().map(carried).collect(),
         cost: cost(&route.outcome),
     });
     let json = RoutesJson {
