@@ -329,6 +329,7 @@ impl Posting<'_, '_> {
             };
             let cost = self.convert(amount, own_rate.as_ref(), "rate", report)?;
             self.charge(of, -cost, None, report)?;
+            self.note_bill(of, amount.negated(), false);
             sum += self.fits(amount.minor(), report)?;
             sum_cost += cost;
             currency = amount.currency();

@@ -20,7 +20,7 @@ pub struct Settled<'l> {
     pub treatment: Treatment,
     /// What was estimated, as it is charged.
     pub estimate: Option<Money>,
-    /// What was billed so far, in each currency.
+    /// What was billed so far, less what was credited, in each currency.
     pub billed: Vec<Money>,
     /// What it came to in the books less what was estimated; nothing before it is owed.
     pub differs: Option<Money>,
@@ -46,17 +46,16 @@ pub fn settled<'l>(
     let own = charges.iter().enumerate();
     let own = own.filter(|(_, charge)| charge.treatment != Treatment::Notional);
     let settled = own.map(|(at, charge)| {
-        let mut billed: Vec<Money> = Vec::new();
-        for (_, amount) in &charge.bills {
-            match billed.iter_mut().find(|sum| sum.currency() == amount.currency()) {
-                Some(sum) => *sum = sum.plus(*amount)?,
-                None => billed.push(*amount),
-            }
-        }
         // Goods are billed by their invoice, which counts when control of them passes.
         let is_of_goods = charge.invoice.is_some() && !charge.moves_no_money;
-        if let (true, Some(_), Some((amount, ..))) = (is_of_goods, &charge.owed, charge.estimate) {
-            billed.push(amount);
+        let invoice = charge.estimate.filter(|_| is_of_goods && charge.owed.is_some());
+        let bills = charge.bills.iter().map(|(_, amount)| *amount);
+        let mut billed: Vec<Money> = Vec::new();
+        for amount in invoice.map(|(amount, ..)| amount).into_iter().chain(bills) {
+            match billed.iter_mut().find(|sum| sum.currency() == amount.currency()) {
+                Some(sum) => *sum = sum.plus(amount)?,
+                None => billed.push(amount),
+            }
         }
         let minor = |minor: i64, currency: Currency| Money::from_minor(minor, currency);
         let estimate = charge.estimate.map_or(0, |(_, book, _)| book);

@@ -57,7 +57,8 @@ pub fn audit<'a>(
         };
         facts.push((closed.word().to_owned(), word.to_owned()));
     }
-    facts.extend(debits.iter().map(|sum| (format!("debited up to {to}"), sum.to_string())));
+    let with = if closed.is_some() { ", with the close" } else { "" };
+    facts.extend(debits.iter().map(|sum| (format!("debited up to {to}{with}"), sum.to_string())));
     blocks.push(Block::Facts(facts));
     blocks.push(Block::Table(table));
     let is_twice = |pair: &[Audited]| matches!(pair, [a, b] if a.account == b.account && a.of == b.of && a.charge == b.charge);
