@@ -2,6 +2,8 @@
 
 use std::fmt::Write;
 
+use quaystone::quantity::Decimal;
+
 use crate::common::{Tiny, run};
 use serde_json::Value;
 
@@ -166,7 +168,7 @@ fn a_given_load_is_judged_by_what_is_asked() {
     assert_eq!((&json["cost"], &json["broken_wishes"]), (&"5200.00".into(), &"250.00".into()));
     // The bound is of both together, and their sum is a figure of its own.
     assert_eq!(json["cost_with_broken_wishes"], "5450.00");
-    let figure = |key: &str| json[key].as_str().unwrap().parse::<f64>().unwrap();
+    let figure = |key: &str| json[key].as_str().unwrap().parse::<Decimal>().unwrap();
     assert!(figure("lower_bound") <= figure("cost_with_broken_wishes"));
     assert_eq!(json["verdict"], "holds");
 }

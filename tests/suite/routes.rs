@@ -1,6 +1,8 @@
 //! `routes`: a chain costs what `cost` says of files with its lane and days written in. That every chain is there
 //! is tried by `tests/oracle/routes.py`.
 
+use quaystone::quantity::Decimal;
+
 use crate::common::{Tiny, demo, json, run, stdout};
 
 const FILE: &str = "shipments/plain/shipment.toml";
@@ -62,10 +64,11 @@ fn a_chain_costs_what_cost_says_of_files_with_its_lane_and_days_written_in() {
     assert_eq!(said["fastest"], 1);
     assert_eq!(said["cheapest"], 2);
     // From Mersin it is 17 days slower, and 600.00 USD cheaper for the two boxes or what finance makes of them.
-    let figure = |at: usize| -> f64 { routes[at]["decision"].as_str().unwrap().parse().unwrap() };
-    let each = (figure(1) - figure(2)) / 17.0;
-    let day: f64 = said["price_of_a_day"].as_str().unwrap().parse().unwrap();
-    assert!((day - each).abs() < 0.006, "{day} {each}");
+    let figure =
+        |at: usize| -> Decimal { routes[at]["decision"].as_str().unwrap().parse().unwrap() };
+    let each = (figure(1) - figure(2)) / Decimal::from(17);
+    let day: Decimal = said["price_of_a_day"].as_str().unwrap().parse().unwrap();
+    assert!((day - each).abs() <= Decimal::new(5, 3), "{day} {each}");
 }
 
 #[test]
