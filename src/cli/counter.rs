@@ -185,16 +185,7 @@ pub(super) fn run(args: &Args, options: &Options) -> Exit {
         _ => return wrong("there is nothing to hold the offer against"),
     };
     let known = Known::default();
-    let bid = Bid {
-        shipment,
-        tariffs: &tariffs,
-        carry,
-        effort: options.effort(),
-        known: &known,
-        units: options.units(),
-        asked,
-        footing: comparison.footing,
-    };
+    let bid = args.on.bid((shipment, &tariffs), (&comparison, &known), carry, options);
     let too_large = || wrong("a price or a cost is too large to be held");
     let Some(goal) = goal else { return too_large() };
     if let Some(range) = &args.over {

@@ -101,15 +101,8 @@ pub(super) fn run(args: &Args, options: &Options) -> Exit {
     };
     let shipments: Vec<&Shipment> = all.iter().map(|(_, (shipment, ..))| shipment).collect();
     let known = Known::default();
-    let bid = |shipment| Bid {
-        shipment,
-        tariffs: &tariffs,
-        carry: args.lapsed.carry,
-        effort: options.effort(),
-        known: &known,
-        units: options.units(),
-        asked,
-        footing: comparison.footing,
+    let bid = |shipment| {
+        args.on.bid((shipment, &tariffs), (&comparison, &known), args.lapsed.carry, options)
     };
     if let Some(path) = &args.sweep {
         let bids: Vec<Bid<'_>> = shipments.iter().copied().map(bid).collect();

@@ -1,4 +1,4 @@
-//! A supplier's list to choose from: what is taken, what is open, in which boxes, and a purchase of it costed.
+//! A supplier's list to choose from, and a purchase of it costed.
 
 use std::collections::BTreeMap;
 
@@ -106,12 +106,11 @@ pub(super) fn with_boxes(shipment: &Shipment, boxes: &[(String, u32)]) -> Shipme
 /// The shipment by the offers that a load goes by, and no others.
 pub(super) fn pinned(shipment: &Shipment, costed: &Costed) -> Shipment {
     let mut pins: Vec<(TableName, Vec<At<String>>)> = Vec::new();
-    for (table, offer) in costed.choice.each().iter().flat_map(crate::trade::Offers::iter) {
+    for (table, offer) in costed.choice.offers() {
         let pin = At { value: offer.to_owned(), place: shipment.packing_file.clone() };
-        match pins.iter_mut().find(|(known, _)| *known == table) {
-            Some((_, all)) if all.iter().any(|known| known.value == offer) => {}
-            Some((_, all)) => all.push(pin),
-            None => pins.push((table, vec![pin])),
+        match pins.last_mut() {
+            Some((known, all)) if *known == table => all.push(pin),
+            _ => pins.push((table, vec![pin])),
         }
     }
     Shipment { pins, ..shipment.clone() }

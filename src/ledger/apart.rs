@@ -83,7 +83,7 @@ impl Part<'_> {
 /// position among the items of its part.
 type OfItem = ((Order, usize), [Line; 2]);
 
-/// A part that was read: its members, what it shares with others if they have it, too, and what is kept of it.
+/// A part that was read.
 struct Read<T> {
     members: Vec<usize>,
     shares: Shares,

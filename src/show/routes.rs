@@ -5,7 +5,7 @@ use super::cost::WITH_FINANCE;
 use super::page::{Block, Cell, Column, Page, Row, Rows, Table};
 use crate::decide::{Comparison, Route, Routes};
 use crate::quantity::{Decimal, Money, Units, count_of};
-use crate::trade::Shipment;
+use crate::trade::{Date, Shipment};
 
 /// What the page is of.
 pub struct RoutesPage<'a> {
@@ -86,9 +86,6 @@ fn shown<'a>(page: &'a RoutesPage<'a>) -> Table<'a> {
     let is_several = page.shipments.len() > 1;
     let rows = page.routes.all.iter().map(move |route| {
         let cost = route.outcome.as_ref().ok();
-        let day = |day: Option<crate::trade::Date>| {
-            day.map_or(Cell::Empty, |day| Cell::text(day.to_string()))
-        };
         let mut row: Row<'a> = Vec::new();
         row.extend(is_several.then(|| Cell::text(page.name(route))));
         row.extend([
@@ -122,13 +119,15 @@ fn shown<'a>(page: &'a RoutesPage<'a>) -> Table<'a> {
     }
 }
 
+/// A day, or nothing.
+fn day<'a>(day: Option<Date>) -> Cell<'a> {
+    day.map_or(Cell::Empty, |day| Cell::text(day.to_string()))
+}
+
 /// Every figure in a cell of its own.
 fn list<'a>(page: &'a RoutesPage<'a>) -> Table<'a> {
     let rows = page.routes.all.iter().map(move |route| {
         let cost = route.outcome.as_ref().ok();
-        let day = |day: Option<crate::trade::Date>| {
-            day.map_or(Cell::Empty, |day| Cell::text(day.to_string()))
-        };
         let per = |units| Cell::maybe(cost.and_then(|cost| cost.per_area.figure(units)));
         let row: Row<'a> = vec![
             Cell::text(page.name(route)),
@@ -186,15 +185,15 @@ fn notes(page: &RoutesPage<'_>) -> Vec<String> {
     ];
     notes.push(WITH_FINANCE.to_owned());
     for route in &page.routes.all {
-        let lane = format!("{}-{}", route.from.code, route.to.code);
         let service = route.service.as_ref().map_or_else(String::new, |one| format!(", {one}"));
+        let chain = format!("{}, {}-{}{service}", page.name(route), route.from.code, route.to.code);
         match &route.outcome {
             Err(why) => {
-                notes.push(format!("{}, {lane}{service}, has no cost: {why}.", page.name(route)));
+                notes.push(format!("{chain}, has no cost: {why}."));
             }
             Ok(cost) if !cost.sure.is_proven() => {
                 let word = cost.sure.word();
-                notes.push(format!("{}, {lane}{service}: the load is {word}.", page.name(route)));
+                notes.push(format!("{chain}: the load is {word}."));
             }
             Ok(_) => {}
         }
@@ -203,23 +202,20 @@ fn notes(page: &RoutesPage<'_>) -> Vec<String> {
         {
             let days = count_of((delivered - sailing.arrives).num_days(), "day");
             notes.push(format!(
-                "{}, {lane}{service}: delivered {days} after arrival; a row gives {} free.",
-                page.name(route),
+                "{chain}: delivered {days} after arrival; a row gives {} free.",
                 count_of(free, "day")
             ));
         }
         let lacking: Vec<&str> = page.routes.lacking(route).into_iter().collect();
         if !lacking.is_empty() {
             notes.push(format!(
-                "{}, {lane}{service}, is not charged what other chains are: {}. Is a row missing?",
-                page.name(route),
+                "{chain}, is not charged what other chains are: {}. Is a row missing?",
                 lacking.join(", ")
             ));
         }
         for one in &route.carried {
             notes.push(format!(
-                "{}, {lane}{service}, rests on {}, which ended on {}, {} before it is needed: {}.",
-                page.name(route),
+                "{chain}, rests on {}, which ended on {}, {} before it is needed: {}.",
                 one.what,
                 one.until,
                 count_of(one.days, "day"),

@@ -141,7 +141,7 @@ fn step_by_step<'a>(way: &'a SawWay, block: &SawnBlock<'_>, units: Units) -> Opt
     }))
 }
 
-/// The block as a row: what is billed of it, at which price, and what that is for each part of usable area.
+/// The block as a row: what is billed, at which price, and what that makes per usable area.
 fn block_row<'a>(name: String, own: &Yield, block: &SawnBlock<'_>, units: Units) -> Row<'a> {
     let (billed, price) = (&own.cut.billed, &block.sawing.block.price);
     vec![

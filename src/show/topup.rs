@@ -26,7 +26,7 @@ pub struct TopupPage<'a> {
 }
 
 impl TopupPage<'_> {
-    pub(super) fn bundles<'b>(&'b self, all: &'b [usize]) -> impl Iterator<Item = &'b Bundle> {
+    pub(super) fn bundles<'b>(&'b self, all: &[usize]) -> impl Iterator<Item = &'b Bundle> {
         all.iter().filter_map(|at| self.shipment.bundles.get(*at))
     }
 
@@ -75,9 +75,9 @@ impl TopupPage<'_> {
         PerArea::of(&choice.more.into(), &choice.area)
     }
 
-    /// The chosen, those left, in the order of the list.
-    fn chosen(&self, is_chosen: bool) -> Vec<usize> {
-        let own = self.topped.choices.iter().filter(|one| one.is_chosen == is_chosen);
+    /// What is chosen, in the order of the list.
+    fn chosen(&self) -> Vec<usize> {
+        let own = self.topped.choices.iter().filter(|one| one.is_chosen);
         own.flat_map(|one| one.bundles.iter().copied()).collect()
     }
 
@@ -130,7 +130,7 @@ pub fn topup<'a>(page: &'a TopupPage<'a>) -> Page<'a> {
     let mut facts = vec![("boxes".to_owned(), format!("at most {}", boxes.join(" and ")))];
     let before = topped.before.as_ref().map(|before| page.purchase(before));
     facts.push(("taken".to_owned(), before.unwrap_or_else(|| "nothing yet".to_owned())));
-    let chosen = match page.names(&page.chosen(true)) {
+    let chosen = match page.names(&page.chosen()) {
         none if none.is_empty() => "none: no open bundle makes it better".to_owned(),
         all => all,
     };
@@ -216,8 +216,7 @@ fn notes(page: &TopupPage<'_>) -> Vec<String> {
             notes.push(format!("Of a book-matched set, and {said}: {names}."));
         }
     }
-    let new: Vec<usize> = page.chosen(true);
-    if !new.is_empty() {
+    if !page.chosen().is_empty() {
         notes.push(
             "No file is changed: mark what you take with keep in the column take, and `cost` and `load` count it."
                 .to_owned(),

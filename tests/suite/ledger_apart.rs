@@ -82,7 +82,7 @@ fn what_events_of_the_yards_name_together_is_folded_together() {
     assert_eq!(parts(&books(["", "", ""], &event("move", "2026-03-01", moved))), Some(2));
     let both = "party = \"forwarder\"\nnumber = \"F-9\"\nline = [{ of = \"one/freight\", amount = \"510.00 EUR\" }, { of = \"three/freight\", amount = \"480.00 EUR\" }]\n";
     assert_eq!(parts(&books(["", "", ""], &event("billed", "2026-03-01", both))), Some(2));
-    // A bill of both that one of them pays in its own file, after a close has revalued what is open of it.
+    // A bill covers both. One of them pays it in its own file, after a close has revalued it.
     let late = "party = \"forwarder\"\nbills = [\"F-9\"]\nbank = \"1100.00 USD\"\n";
     let late = event("paid", "2026-07-20", late);
     assert_eq!(parts(&books(["", "", &late], &event("billed", "2026-03-01", both))), Some(1));

@@ -163,17 +163,8 @@ pub fn stock_by<'a>(
 ) -> Page<'a> {
     let area = units.area();
     let rows = groups.iter().map(move |one| {
-        vec![
-            Cell::text(one.cost.currency().code()),
-            Cell::text(one.what.as_str()),
-            Cell::count(one.slabs),
-            Cell::Figure(one.gross.figure(units, 4)),
-            Cell::Figure(one.billed.figure(units, 4)),
-            Cell::money(one.cost),
-            Cell::money(one.written_down),
-            Cell::maybe(per(one.worth, one.gross, units)),
-            Cell::maybe(per(one.worth, one.billed, units)),
-        ]
+        let books = Cell::text(one.cost.currency().code());
+        [books, Cell::text(one.what.as_str())].into_iter().chain(figures(one, units)).collect()
     });
     let table = Table {
         title: format!("Slabs on {on}"),
@@ -197,20 +188,24 @@ pub fn stock_by<'a>(
     }
 }
 
+/// The figures of a group.
+fn figures(one: &Grouped, units: Units) -> [Cell<'static>; 7] {
+    [
+        Cell::count(one.slabs),
+        Cell::Figure(one.gross.figure(units, 4)),
+        Cell::Figure(one.billed.figure(units, 4)),
+        Cell::money(one.cost),
+        Cell::money(one.written_down),
+        Cell::maybe(per(one.worth, one.gross, units)),
+        Cell::maybe(per(one.worth, one.billed, units)),
+    ]
+}
+
 /// All groups together, where they are in one currency.
 fn total<'a>(groups: &[Grouped], units: Units) -> Option<Row<'a>> {
     let (first, rest) = groups.split_first()?;
     let sum = rest.iter().try_fold(first.clone(), |sum, one| sum.with(one).ok());
     let sum = sum.filter(|_| !rest.is_empty())?;
-    Some(vec![
-        Cell::Empty,
-        Cell::text("in all"),
-        Cell::count(sum.slabs),
-        Cell::Figure(sum.gross.figure(units, 4)),
-        Cell::Figure(sum.billed.figure(units, 4)),
-        Cell::money(sum.cost),
-        Cell::money(sum.written_down),
-        Cell::maybe(per(sum.worth, sum.gross, units)),
-        Cell::maybe(per(sum.worth, sum.billed, units)),
-    ])
+    let head = [Cell::Empty, Cell::text("in all")];
+    Some(head.into_iter().chain(figures(&sum, units)).collect())
 }

@@ -67,8 +67,7 @@ fn area(area: &Surface) -> Option<String> {
 /// Where the output cannot be written.
 pub fn topup(page: &TopupPage<'_>, out: &mut dyn Write) -> io::Result<()> {
     let names = |all: &[usize]| -> Vec<&str> {
-        let own = all.iter().filter_map(|at| page.shipment.bundles.get(*at));
-        own.map(|bundle| bundle.id.as_str()).collect()
+        page.bundles(all).map(|bundle| bundle.id.as_str()).collect()
     };
     let made = |one| made(one, &names);
     let choices = page.topped.choices.iter().map(|choice| ChoiceJson {
