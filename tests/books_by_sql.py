@@ -192,8 +192,8 @@ def kept(base, binary, workspace, books):
         shares = {}
         for one in csv.DictReader((folder.parent / "shares.csv").open()):
             shares[one["sharing"]] = shares.get(one["sharing"], 0) + cents(one["share"])
-        for charge in tomllib.loads(folder.read_text())["charge"]:
-            shares[str(charge["sharing"])] -= cents(charge["book"].split()[0])
+        for charge in csv.DictReader((folder.parent / "charges.csv").open()):
+            shares[charge["sharing"]] -= cents(charge["book"].split()[0])
         wrong += [f"the shares of {name}: list {at} is {rest} off" for at, rest in shares.items() if rest]
         for one in csv.DictReader((folder.parent / "slabs.csv").open()):
             own = listed.get((name, one["slab"]), [])

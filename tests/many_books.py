@@ -7,14 +7,15 @@ another name, with bills, arrivals, moves and sales that the seed draws. One in 
 one in twenty a lorry between the yards: such events stand in books/yards/, as does a close of each half-year.
 """
 
+import csv
 import hashlib
 import pathlib
 import random
 import subprocess
 import sys
-import tomllib
 
 SLABS, IN_BUNDLE, IN_BOX = 300, 8, 5
+LISTS = ("charges.csv", "workings.csv", "slabs.csv", "shares.csv")
 HEAD = """to = "savannah"
 containers = ["20gp"]
 dates = { quoted = 2026-03-04, sails = 2026-04-11, arrives = 2026-05-09 }
@@ -34,7 +35,7 @@ measure = { take-off = { length = "5 cm", height = "4 cm" }, places = 3 }
 
 
 def first(binary, workspace, chance):
-    """Books a shipment by the program, and returns its freeze without the digest, its slabs and its shares."""
+    """Books a shipment by the program, and returns the head of its freeze without the digest, its lists, its charges."""
     folder = workspace / "shipments" / "first"
     folder.mkdir(parents=True, exist_ok=True)
     (folder / "shipment.toml").write_text(HEAD)
@@ -46,11 +47,12 @@ def first(binary, workspace, chance):
     (folder / "packing.csv").write_text("\n".join(rows) + "\n")
     subprocess.run([binary, "--dir", workspace, "book", "first", "--carry"], check=True, stdout=subprocess.DEVNULL)
     books = workspace / "books" / "first"
-    texts = [(books / name).read_text() for name in ("freeze.toml", "slabs.csv", "shares.csv")]
+    texts = {name: (books / name).read_text() for name in ("freeze.toml", *LISTS)}
     for path in books.iterdir():
         path.unlink()
     books.rmdir()
-    return texts[0].split("\n", 1)[1], texts[1], texts[2]
+    head = texts.pop("freeze.toml").split("\n", 1)[1]
+    return head, texts, list(csv.DictReader(texts["charges.csv"].splitlines()))
 
 
 def event(kind, day, *rest):
@@ -70,25 +72,30 @@ def shown(cents):
     return f"{cents // 100}.{cents % 100:02}"
 
 
-def events(freeze, name, elsewhere, chance):
-    """A year of one shipment: each charge is owed and billed, boxes arrive, some slabs move to another yard, a third
-    is sold, bills are paid. The charge `elsewhere` is billed together with that of another shipment."""
+def events(charges, name, elsewhere, chance):
+    """A year of one shipment: each charge is owed, each party bills what is its own, boxes arrive, some slabs move to
+    another yard, a third is sold, bills are paid. The charge `elsewhere` is billed together with that of another
+    shipment."""
     months = sorted(chance.sample(range(1, 12), 2))
     sails, arrives = (f"2026-{month:02}-{chance.randrange(1, 28):02}" for month in months)
-    rates = {one["rate"] for one in freeze["charge"] if "rate" in one}
+    rates = {one["rate"] for one in charges if one["rate"]}
     control = [f'rate = "{rate}"' for rate in rates if "EUR" in rate][:1]
     text = event("control", sails, *control)
-    owed = owed_of(freeze)
+    owed = owed_of(charges)
     text += event("owed", arrives, f"of = {quoted(one['key'] for one in owed)}", *control)
     text += event("arrive", arrives, 'yard = "savannah"')
-    for at, charge in enumerate(owed):
-        if charge["key"] != elsewhere and chance.random() < 0.8:
-            cents, currency = cents_of(charge, chance), charge["amount"].split(" ")[1]
-            line = f'{{ of = "{charge["key"]}", amount = "{shown(cents)} {currency}" }}'
-            party = f'party = "{charge["payee"]}"'
-            text += event("billed", "2026-12-01", party, f'number = "{name}-{at}"', "final = true", f"line = [{line}]")
-            if currency == "USD" and cents > 0 and chance.random() < 0.5:
-                text += event("paid", "2026-12-20", party, f'bills = ["{name}-{at}"]')
+    parties = sorted({(one["payee"], one["amount"].split(" ")[1]) for one in owed})
+    for at, (payee, currency) in enumerate(parties):
+        own = [one for one in owed if (one["payee"], one["amount"].split(" ")[1]) == (payee, currency)]
+        own = [one for one in own if one["key"] != elsewhere and chance.random() < 0.9]
+        cents = [cents_of(one, chance) for one in own]
+        lines = [f'    {{ of = "{one["key"]}", amount = "{shown(sum)} {currency}" }},' for one, sum in zip(own, cents)]
+        if not lines:
+            continue
+        party = f'party = "{payee}"'
+        text += event("billed", "2026-12-01", party, f'number = "{name}-{at}"', "final = true", "line = [", *lines, "]")
+        if currency == "USD" and sum(cents) > 0 and chance.random() < 0.5:
+            text += event("paid", "2026-12-20", party, f'bills = ["{name}-{at}"]')
     moved = sorted(chance.sample(range(1, SLABS), 20))
     text += event("move", "2026-12-05", f"slabs = {quoted(f'S{slab:03}' for slab in moved)}", 'yard = "norfolk"')
     sold = sorted(chance.sample(range(1, SLABS), SLABS // 3))
@@ -97,8 +104,8 @@ def events(freeze, name, elsewhere, chance):
     return text
 
 
-def owed_of(freeze):
-    return [one for one in freeze["charge"] if "invoice" not in one and one["treatment"] != "notional"]
+def owed_of(charges):
+    return [one for one in charges if not one["invoice"] and one["treatment"] != "notional"]
 
 
 def together(number, names, charge, chance):
@@ -113,9 +120,8 @@ def together(number, names, charge, chance):
 def main():
     binary, workspace, count = sys.argv[1], pathlib.Path(sys.argv[2]), int(sys.argv[3])
     chance = random.Random(int(sys.argv[4]) if len(sys.argv) > 4 else 1)
-    head, slabs, shares = first(binary, workspace, chance)
-    freeze = tomllib.loads(head)
-    charge = next(one for one in owed_of(freeze) if one["amount"].endswith(" USD") and cents_of(one, chance) > 0)
+    head, lists, charges = first(binary, workspace, chance)
+    charge = next(one for one in owed_of(charges) if one["amount"].endswith(" USD") and cents_of(one, chance) > 0)
     names = [f"many-{number:05}" for number in range(1, count + 1)]
     # Pairs of a shipment and one of the next few; nobody is billed twice for the same.
     billed, both = set(), ""
@@ -126,13 +132,13 @@ def main():
             both += together(at, (names[at], names[other]), charge, chance)
     for at, name in enumerate(names):
         own = head.replace('shipment = "first"', f'shipment = "{name}"')
-        digest = hashlib.sha256((own + slabs + shares).encode()).hexdigest()
+        digest = hashlib.sha256((own + "".join(lists.values())).encode()).hexdigest()
         folder = workspace / "books" / name
         folder.mkdir(parents=True, exist_ok=True)
         (folder / "freeze.toml").write_text(f'digest = "sha256 {digest}"\n{own}')
-        (folder / "slabs.csv").write_text(slabs)
-        (folder / "shares.csv").write_text(shares)
-        (folder / "events.toml").write_text(events(freeze, name, charge["key"] if at in billed else None, chance))
+        for file, text in lists.items():
+            (folder / file).write_text(text)
+        (folder / "events.toml").write_text(events(charges, name, charge["key"] if at in billed else None, chance))
     yards = workspace / "books" / "yards"
     yards.mkdir(exist_ok=True)
     rates = 'rates = ["1 EUR = 1.1020 USD"]'

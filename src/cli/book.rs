@@ -33,7 +33,7 @@ pub(super) fn run(args: &Args, options: &Options) -> Exit {
     };
     let folder = workspace.folder_of(&args.one.shipment);
     let name = folder.as_deref().and_then(Path::file_name).map(|name| name.to_string_lossy());
-    let known = name.map(|name| read::booked(&workspace, &name, &mut report));
+    let known = name.map(|name| read::booked(&workspace, &name, read::Workings::Read, &mut report));
     let known = match Options::told(&report, known.transpose()) {
         Ok(known) => known.flatten(),
         Err(exit) => return exit,

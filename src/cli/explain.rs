@@ -84,7 +84,8 @@ fn booked(args: &Args, options: &Options) -> Exit {
     let name = folder.as_deref().and_then(Path::file_name).map(|name| name.to_string_lossy());
     let workspace = options.workspace(&mut report);
     let known = workspace.and_then(|workspace| {
-        let known = name.map(|name| read::booked(&workspace, &name, &mut report));
+        let known =
+            name.map(|name| read::booked(&workspace, &name, read::Workings::Read, &mut report));
         known.transpose().map(Option::flatten)
     });
     let freeze = match Options::told(&report, known) {

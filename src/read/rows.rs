@@ -19,6 +19,11 @@ impl<'r> Row<'r> {
         self.cells.get(index).map(|cell| cell.trim())
     }
 
+    /// A cell as it stands, for a list that the program wrote itself.
+    pub(super) fn exact(&self, index: usize) -> Option<&'r str> {
+        self.cells.get(index).copied()
+    }
+
     /// How many cells it has.
     pub(super) fn len(&self) -> usize {
         self.cells.len()
@@ -82,7 +87,7 @@ pub(super) fn each_row(
         for (at, line) in text.split('\n').enumerate() {
             if !line.is_empty() {
                 cells.clear();
-                cells.extend(line.split(char::from(delimiter)));
+                cells.extend(split(line, delimiter));
                 tell(&Row { cells: &cells, line: at + 1, start, runs_on: false });
             }
             start += line.len() + 1;
@@ -106,6 +111,17 @@ pub(super) fn each_row(
             }
         }
     }
+}
+
+/// The cells of a line that quotes nothing. Cells are short: a byte after the other is quicker than a search each.
+fn split(line: &str, delimiter: u8) -> impl Iterator<Item = &str> {
+    let mut rest = Some(line);
+    std::iter::from_fn(move || {
+        let text = rest?;
+        let end = text.bytes().position(|byte| byte == delimiter);
+        rest = end.and_then(|end| text.get(end + 1..));
+        text.get(..end.unwrap_or(text.len()))
+    })
 }
 
 /// The line of a record, and its first byte. A reader's own position is that of the blank lines

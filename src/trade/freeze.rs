@@ -9,6 +9,33 @@ use super::yard::Framework;
 use crate::fault::Place;
 use crate::quantity::{Area, Currency, Mass, Money, Percent, Quote, Weights};
 
+/// The lists of a booked estimate, each a file beside its head.
+pub const FREEZE_LISTS: [&str; 4] = ["charges.csv", "workings.csv", "slabs.csv", "shares.csv"];
+
+/// The columns of the list of charges.
+pub const CHARGE_COLUMNS: [&str; 20] = [
+    "key",
+    "name",
+    "on",
+    "leg",
+    "treatment",
+    "reason",
+    "basis",
+    "by",
+    "payee",
+    "invoice",
+    "money",
+    "owed",
+    "percent",
+    "base",
+    "amount",
+    "book",
+    "rate",
+    "rate_is",
+    "row",
+    "sharing",
+];
+
 /// The estimate of one shipment as it was booked.
 #[derive(Debug, Clone)]
 pub struct Freeze {
@@ -34,7 +61,7 @@ pub struct Freeze {
     pub boxes: Vec<FrozenBox>,
     /// The lines of the invoices.
     pub lines: Vec<FrozenLine>,
-    /// The rows of tables that charges come from, each once.
+    /// The rows of tables that charges come from, each once; none where the workings were not read.
     pub rows: Vec<FrozenRow>,
     /// Every charge.
     pub charges: Vec<FrozenCharge>,
@@ -118,7 +145,7 @@ pub struct FrozenCharge {
     pub moves_no_money: bool,
     /// The day it will be owed.
     pub owed: Date,
-    /// How its amount came about: quantity and rate, in words.
+    /// How its amount came about: quantity and rate, in words; nothing where the workings were not read.
     pub worked: Vec<String>,
     /// What it is a percentage of, and the percentage: a duty, a tax, an insurance.
     pub part: Option<(Percent, Money)>,

@@ -70,7 +70,10 @@ pub use duty::{
     TariffLine, ValueBasis,
 };
 pub use filing::{BillOfLading, Covers, EntryKind, Filing, Mode};
-pub use freeze::{Freeze, FrozenBox, FrozenCharge, FrozenLine, FrozenRow, FrozenSlab, Sharing};
+pub use freeze::{
+    CHARGE_COLUMNS, FREEZE_LISTS, Freeze, FrozenBox, FrozenCharge, FrozenLine, FrozenRow,
+    FrozenSlab, Sharing,
+};
 pub use given::{GivenBox, GivenPlace, GivenPlan, KeptProof};
 pub use measure::{BilledUnit, Measure, MoneyRounding, SideRounding};
 pub use offer::{AskedOffers, Offers};

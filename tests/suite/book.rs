@@ -14,7 +14,7 @@ use crate::common::{DEMO, Tiny, json, run, stdout};
 fn booked(tiny: &Tiny, name: &str) -> Freeze {
     let mut report = Report::new();
     let workspace = Workspace::at(tiny.path(), &mut report).unwrap();
-    let freeze = read::booked(&workspace, name, &mut report);
+    let freeze = read::booked(&workspace, name, read::Workings::Read, &mut report);
     freeze.unwrap_or_else(|_| panic!("{}", render(&report, false))).unwrap()
 }
 
@@ -59,7 +59,7 @@ fn every_charge_has_a_key_and_its_shares_add_up() {
 fn no_edit_of_a_rate_moves_what_is_booked() {
     let tiny = Tiny::new();
     stdout(tiny.path(), &["book", "plain"]);
-    let files = ["freeze.toml", "slabs.csv", "shares.csv"];
+    let files = ["freeze.toml", "charges.csv", "workings.csv", "slabs.csv", "shares.csv"];
     let texts = || files.map(|name| fs::read(tiny.path().join("books/plain").join(name)).unwrap());
     let before = texts();
     assert_eq!(json(&tiny, &["book", "plain"])["changed"], Value::Array(Vec::new()));

@@ -8,21 +8,30 @@ use std::sync::Arc;
 use rustc_hash::FxHashMap;
 use smol_str::SmolStr;
 
-use crate::fault::{At, Code, Fault, Report, Reported, Source};
+use crate::fault::{Code, Fault, Report, Reported, Source};
 use crate::files;
-use crate::quantity::{Area, Currency, Decimal, Mass, Money, Percent, Quote, Weights};
+use crate::quantity::{Area, Currency, Decimal, Mass, Money, Percent, Quote, Weights, Written};
 use crate::read::keys::each;
 use crate::read::rows::{Row, each_row};
 use crate::read::table::{self, Table};
 use crate::read::workspace::Workspace;
 use crate::trade::{
-    Basis, Framework, Freeze, FrozenBox, FrozenCharge, FrozenLine, FrozenRow, FrozenSlab, Key, Leg,
-    Sharing, Treatment,
+    Basis, FREEZE_LISTS, Framework, Freeze, FrozenBox, FrozenCharge, FrozenLine, FrozenRow,
+    FrozenSlab, Key, Leg, Sharing, Treatment,
 };
 
 /// The folder of a shipment's books.
 pub fn freeze_folder(workspace: &Workspace, shipment: &str) -> PathBuf {
     workspace.root().join("books").join(shipment)
+}
+
+/// Whether what only explains an estimate is read: the text of rows, and how amounts came about.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Workings {
+    /// It is.
+    Read,
+    /// It is left out: figures need none of it, and it is half of an estimate.
+    LeftOut,
 }
 
 /// The booked estimate of a shipment; `None`: it is not booked.
@@ -32,6 +41,7 @@ pub fn freeze_folder(workspace: &Workspace, shipment: &str) -> PathBuf {
 pub fn booked(
     workspace: &Workspace,
     shipment: &str,
+    workings: Workings,
     report: &mut Report,
 ) -> Result<Option<Freeze>, Reported> {
     let folder = freeze_folder(workspace, shipment);
@@ -42,16 +52,20 @@ pub fn booked(
         let path = folder.join(name);
         files::read(&path, &workspace.name_of(&path), report)
     };
-    let sources = [source("freeze.toml"), source("slabs.csv"), source("shares.csv")];
-    let [head, slabs, shares] = sources;
-    let (head, slabs, shares) = (head?, slabs?, shares?);
-    is_whole(&head, [&slabs, &shares], report)?;
+    let (head, lists) = (source("freeze.toml"), FREEZE_LISTS.map(source));
+    let (head, [charges, texts, slabs, shares]) = (head?, lists);
+    let lists = [charges?, texts?, slabs?, shares?];
+    is_whole(&head, lists.each_ref(), report)?;
+    let [charges, texts, slabs, shares] = lists;
     let mut freeze = table::parse(&head, report, freeze)?;
+    freeze.charges = read_charges(&charges, report)?;
     freeze.slabs = read_slabs(&slabs, &freeze, report)?;
     freeze.sharings = read_shares(&shares, &freeze, report)?;
+    if workings == Workings::Read {
+        read_workings(&texts, &mut freeze, report)?;
+    }
     let last = freeze.sharings.len();
-    let is_off = |charge: &FrozenCharge| charge.sharing >= last || charge.row >= freeze.rows.len();
-    if freeze.charges.iter().any(is_off) {
+    if freeze.charges.iter().any(|charge| charge.sharing >= last) {
         return Err(broken(&head, report));
     }
     Ok(Some(freeze))
@@ -66,15 +80,12 @@ fn broken(source: &Source, report: &mut Report) -> Reported {
 }
 
 /// Whether the files are as they were written.
-fn is_whole(
-    head: &Source,
-    [slabs, shares]: [&Arc<Source>; 2],
-    report: &mut Report,
-) -> Result<(), Reported> {
+fn is_whole(head: &Source, lists: [&Arc<Source>; 4], report: &mut Report) -> Result<(), Reported> {
     let (first, rest) = head.text.split_once('\n').unwrap_or((&head.text, ""));
     let stated = first.strip_prefix("digest = \"sha256 ").and_then(|one| one.strip_suffix('"'));
+    let [charges, texts, slabs, shares] = lists.map(|list| &*list.text);
     match stated {
-        Some(stated) if stated == files::digest(&[rest, &slabs.text, &shares.text]) => Ok(()),
+        Some(stated) if stated == files::digest(&[rest, charges, texts, slabs, shares]) => Ok(()),
         _ => Err(broken(head, report)),
     }
 }
@@ -101,12 +112,6 @@ fn freeze(top: &Table<'_>, report: &mut Report) -> Result<Freeze, Reported> {
         Ok(FrozenBox { label: label?.value, kind: kind?.value, number: number?, bill: bill? })
     });
     let lines = each(top, "line", report, line);
-    let rows = each(top, "row", report, |row, report| {
-        let (source, text) = (row.required_text("source", report), row.texts("text", report));
-        let text: Vec<String> = text?.into_iter().map(|line| line.value).collect();
-        Ok(FrozenRow { source: source?.value, text: text.join("\n") })
-    });
-    let charges = each(top, "charge", report, charge);
     digest?;
     Ok(Freeze {
         shipment: shipment?.value,
@@ -120,8 +125,8 @@ fn freeze(top: &Table<'_>, report: &mut Report) -> Result<Freeze, Reported> {
         proof: proof?.value,
         boxes: boxes?,
         lines: lines?,
-        rows: rows?,
-        charges: charges?,
+        rows: Vec::new(),
+        charges: Vec::new(),
         sharings: Vec::new(),
         slabs: Vec::new(),
         place: top.place(),
@@ -149,52 +154,6 @@ fn line(row: &Table<'_>, report: &mut Report) -> Result<FrozenLine, Reported> {
     })
 }
 
-fn charge(row: &Table<'_>, report: &mut Report) -> Result<FrozenCharge, Reported> {
-    let mut text = |key| row.text(key, report).map(|at| at.map(|at| at.value));
-    let (reason, invoice, on) = (text("reason"), text("invoice"), text("on"));
-    let mut needed = |key| row.required_text(key, report).map(|at| at.value);
-    let (key, name, payee) = (needed("key"), needed("name"), needed("payee"));
-    let leg = row.required_word("leg", &Leg::ALL, report);
-    let treatment = row.required_word("treatment", &Treatment::ALL, report);
-    let basis = row.required_word("basis", &Basis::ALL, report);
-    let by = row.required_word("by", &Key::ALL, report);
-    let no_money = row.flag("moves-no-money", report);
-    let owed = row.required_date("owed", report);
-    let worked = row.texts("worked", report);
-    let (amount, book) =
-        (row.required::<Money>("amount", report), row.required::<Money>("book", report));
-    let percent = row.optional::<Percent>("percent", report);
-    let base = row.optional::<Money>("base", report);
-    let rate = row.optional::<Quote>("rate", report);
-    let planned = row.flag("planned", report);
-    let (of_row, sharing) =
-        (row.required_count("row", report), row.required_count("sharing", report));
-    let whole = |count: At<u32>| usize::try_from(count.value).unwrap_or(usize::MAX);
-    let is_set = |flag: Option<At<bool>>| flag.is_some_and(|at| at.value);
-    Ok(FrozenCharge {
-        key: key?,
-        name: name?,
-        on: on?.unwrap_or_default(),
-        leg: leg?.value,
-        treatment: treatment?.value,
-        reason: reason?,
-        basis: basis?.value,
-        by: by?.value,
-        payee: payee?,
-        invoice: invoice?,
-        moves_no_money: is_set(no_money?),
-        owed: owed?.value,
-        worked: worked?.into_iter().map(|line| line.value).collect(),
-        part: percent?.zip(base?).map(|(percent, base)| (percent.value, base.value)),
-        amount: amount?.value,
-        book: book?.value,
-        rate: rate?.map(|at| at.value),
-        is_planned: is_set(planned?),
-        row: whole(of_row?),
-        sharing: whole(sharing?),
-    })
-}
-
 /// Reads the rows after the first, which names their cells.
 fn read_rows(
     source: &Source,
@@ -207,6 +166,92 @@ fn read_rows(
         is_sound &= std::mem::take(&mut is_first) || read(row).is_some();
     });
     if told.is_err() || !is_sound { Err(broken(source, report)) } else { Ok(()) }
+}
+
+fn read_charges(source: &Source, report: &mut Report) -> Result<Vec<FrozenCharge>, Reported> {
+    let mut all = Vec::new();
+    read_rows(source, report, |row| {
+        all.push(charge(row)?);
+        Some(())
+    })?;
+    Ok(all)
+}
+
+/// A quantity that may be left out.
+fn quantity<T: Written>(text: &str) -> Result<Option<T>, ()> {
+    if text.is_empty() { Ok(None) } else { T::read(text).map(Some).map_err(drop) }
+}
+
+/// One of a list of words.
+fn word<T: Copy>(words: &[(T, &str)], text: &str) -> Option<T> {
+    words.iter().find(|(_, word)| *word == text).map(|(value, _)| *value)
+}
+
+/// A row of [`CHARGE_COLUMNS`]; `None` where a cell does not hold what was written there.
+fn charge(row: &Row<'_>) -> Option<FrozenCharge> {
+    let mut next = 0;
+    let mut cell = || {
+        next += 1;
+        row.exact(next - 1)
+    };
+    let text = |text: &str| Some(text.to_owned()).filter(|text| !text.is_empty());
+    Some(FrozenCharge {
+        key: cell()?.to_owned(),
+        name: cell()?.to_owned(),
+        on: cell()?.to_owned(),
+        leg: word(&Leg::ALL, cell()?)?,
+        treatment: word(&Treatment::ALL, cell()?)?,
+        reason: text(cell()?),
+        basis: word(&Basis::ALL, cell()?)?,
+        by: word(&Key::ALL, cell()?)?,
+        payee: cell()?.to_owned(),
+        invoice: text(cell()?),
+        moves_no_money: !cell()?.is_empty(),
+        owed: cell()?.parse().ok()?,
+        worked: Vec::new(),
+        part: {
+            let percent = quantity::<Percent>(cell()?).ok()?;
+            percent.zip(quantity::<Money>(cell()?).ok()?)
+        },
+        amount: Money::read(cell()?).ok()?,
+        book: Money::read(cell()?).ok()?,
+        rate: quantity::<Quote>(cell()?).ok()?,
+        is_planned: !cell()?.is_empty(),
+        row: cell()?.parse().ok()?,
+        sharing: cell()?.parse().ok()?,
+    })
+}
+
+/// Reads the text of rows, and how amounts came about.
+fn read_workings(
+    source: &Source,
+    freeze: &mut Freeze,
+    report: &mut Report,
+) -> Result<(), Reported> {
+    let Freeze { rows, charges, .. } = freeze;
+    read_rows(source, report, |row| {
+        let (of, text) = (row.get(0)?, row.exact(2)?);
+        let at: usize = row.get(1)?.parse().ok()?;
+        match of {
+            "source" => {
+                rows.push(FrozenRow { source: text.to_owned(), text: String::new() });
+            }
+            "row" => {
+                let own = &mut rows.get_mut(at)?.text;
+                if !own.is_empty() {
+                    own.push('\n');
+                }
+                own.push_str(text);
+            }
+            _ => charges.get_mut(at)?.worked.push(text.to_owned()),
+        }
+        Some(())
+    })?;
+    let last = freeze.rows.len();
+    if freeze.charges.iter().any(|charge| charge.row >= last) {
+        return Err(broken(source, report));
+    }
+    Ok(())
 }
 
 fn read_slabs(
@@ -246,33 +291,38 @@ fn read_shares(
     let known: FxHashMap<&str, usize> =
         freeze.slabs.iter().enumerate().map(|(at, slab)| (slab.id.as_str(), at)).collect();
     let digits = usize::try_from(freeze.currency.minor_digits()).unwrap_or(0);
-    let mut rows = Vec::new();
+    let mut all: Vec<Sharing> = Vec::new();
+    let mut weights: Vec<SmolStr> = Vec::new();
     // Slabs follow each other as they are packed.
     let mut next = 0;
+    let weigh = |all: &mut Vec<Sharing>, weights: &mut Vec<SmolStr>| {
+        let Some(last) = all.last_mut() else { return Some(()) };
+        last.weights = Weights::of_digits(weights.iter().map(SmolStr::as_str))?;
+        weights.clear();
+        Some(())
+    };
     read_rows(source, report, |row| {
-        let slab = row.get(1)?;
+        let (sharing, slab) = (row.exact(0)?.parse::<usize>().ok()?, row.exact(1)?);
         let at = match freeze.slabs.get(next) {
             Some(one) if one.id == slab => next,
             _ => *known.get(slab)?,
         };
         next = at + 1;
-        let share = minor(row.get(3)?, digits)?;
-        rows.push((row.get(0)?.parse::<usize>().ok()?, at, SmolStr::from(row.get(2)?), share));
+        if sharing == all.len() {
+            weigh(&mut all, &mut weights)?;
+            all.push(Sharing { slabs: Vec::new(), weights: Weights::equal(0), shares: Vec::new() });
+        }
+        weights.push(row.exact(2)?.into());
+        let is_last = sharing + 1 == all.len();
+        let last = all.last_mut().filter(|_| is_last)?;
+        last.slabs.push(at);
+        last.shares.push(minor(row.exact(3)?, digits)?);
         Some(())
     })?;
-    let mut all = Vec::new();
-    for own in rows.chunk_by(|one, other| one.0 == other.0) {
-        let weights = Weights::of_digits(own.iter().map(|(.., weight, _)| weight.as_str()));
-        let is_next = own.first().is_some_and(|first| first.0 == all.len());
-        let Some(weights) = weights.filter(|_| is_next) else { return Err(broken(source, report)) };
-        let slabs = own.iter().map(|(_, slab, ..)| *slab).collect();
-        all.push(Sharing {
-            slabs,
-            weights,
-            shares: own.iter().map(|(.., share)| *share).collect(),
-        });
+    match weigh(&mut all, &mut weights) {
+        Some(()) => Ok(all),
+        None => Err(broken(source, report)),
     }
-    Ok(all)
 }
 
 /// An amount with all its decimals, in minor units.

@@ -20,7 +20,7 @@ use crate::trade::{BookEvent, Date, Freeze};
 
 pub(super) use events::events_of;
 pub use exported::exported;
-pub use freeze::{booked, freeze_folder};
+pub use freeze::{Workings, booked, freeze_folder};
 pub use parties::{opened, parties, payees};
 
 /// All that is in the books of a workspace.
@@ -44,7 +44,7 @@ pub fn books(workspace: &Workspace, report: &mut Report) -> Result<Books, Report
         .par_iter()
         .map(|name| {
             let mut own = shelf.report();
-            let read = of_shipment(workspace, name, &mut own);
+            let read = of_shipment(workspace, name, Workings::Read, &mut own);
             own.forget_unused();
             (read, own)
         })
@@ -113,7 +113,7 @@ impl<'w> Shelf<'w> {
         self.names.par_iter().filter_map(of).max().max(of_yards)
     }
 
-    /// Reads some shipments; `yards` are the events of the yards that go with them.
+    /// Reads some shipments without workings; `yards` are the events of the yards that go with them.
     ///
     /// # Errors
     /// Where one is at fault.
@@ -123,7 +123,8 @@ impl<'w> Shelf<'w> {
         yards: Vec<BookEvent>,
         report: &mut Report,
     ) -> Result<Books, Reported> {
-        let each = gathered(names.map(|name| of_shipment(self.workspace, name, report)))?;
+        let without = Workings::LeftOut;
+        let each = gathered(names.map(|name| of_shipment(self.workspace, name, without, report)))?;
         Ok(Books::of(each, yards))
     }
 }
@@ -174,9 +175,10 @@ fn known_yards(books: &Books, report: &mut Report) -> Result<(), Reported> {
 fn of_shipment(
     workspace: &Workspace,
     name: &str,
+    workings: Workings,
     report: &mut Report,
 ) -> Result<(Option<Freeze>, Vec<BookEvent>), Reported> {
-    let freeze = booked(workspace, name, report);
+    let freeze = booked(workspace, name, workings, report);
     let path = freeze_folder(workspace, name).join("events.toml");
     let events = if path.exists() {
         events::events(workspace, (&path, Some(name)), report)

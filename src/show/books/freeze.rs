@@ -1,23 +1,23 @@
-//! A booked estimate as its files: `freeze.toml`, the slabs, and what each of them bears.
+//! A booked estimate as its files: `freeze.toml`, the charges, how they came about, the slabs, and what each bears.
 
 use std::fmt::{self, Write};
 
 use crate::files::digest;
-use crate::quantity::Money;
+use crate::quantity::{Money, Percent};
 use crate::show::load::quoted;
-use crate::trade::{Freeze, FrozenCharge};
+use crate::trade::{CHARGE_COLUMNS, FREEZE_LISTS, Freeze};
 
 /// The files of a freeze, each with its name in the folder of the shipment's books.
 pub fn freeze_files(freeze: &Freeze) -> Vec<(String, String)> {
     let mut head = String::new();
     // Writing into a `String` cannot fail.
     let _ = body(freeze, &mut head);
-    let (slabs, shares) = (slabs_of(freeze), shares_of(freeze));
-    let sum = digest(&[&head, &slabs, &shares]);
+    let lists = [charges_of(freeze), workings_of(freeze), slabs_of(freeze), shares_of(freeze)];
+    let [charges, workings, slabs, shares] = &lists;
+    let sum = digest(&[&head, charges, workings, slabs, shares]);
     let text = format!("digest = \"sha256 {sum}\"\n{head}");
-    [("freeze.toml", text), ("slabs.csv", slabs), ("shares.csv", shares)]
-        .map(|(name, text)| (name.to_owned(), text))
-        .to_vec()
+    let names = FREEZE_LISTS.into_iter().map(str::to_owned).zip(lists);
+    std::iter::once(("freeze.toml".to_owned(), text)).chain(names).collect()
 }
 
 fn body(freeze: &Freeze, out: &mut String) -> fmt::Result {
@@ -28,7 +28,7 @@ fn body(freeze: &Freeze, out: &mut String) -> fmt::Result {
     )?;
     writeln!(
         out,
-        "# event of events.toml. The digest is of all below it, of slabs.csv and of shares.csv.\n"
+        "# event of events.toml. The digest is of all below it and of the lists beside this file.\n"
     )?;
     writeln!(out, "shipment = {called}")?;
     writeln!(out, "version = {}", quoted(&freeze.version))?;
@@ -77,45 +77,7 @@ fn body(freeze: &Freeze, out: &mut String) -> fmt::Result {
             writeln!(out, "normal-loss = \"{loss}\"")?;
         }
     }
-    for row in &freeze.rows {
-        writeln!(out, "\n[[row]]\nsource = {}\ntext = [", quoted(&row.source))?;
-        for line in row.text.lines() {
-            writeln!(out, "    {},", quoted(line))?;
-        }
-        writeln!(out, "]")?;
-    }
-    freeze.charges.iter().try_for_each(|one| charge(one, out))
-}
-
-fn charge(one: &FrozenCharge, out: &mut String) -> fmt::Result {
-    writeln!(out, "\n[[charge]]\nkey = {}\nname = {}", quoted(&one.key), quoted(&one.name))?;
-    writeln!(out, "on = {}\nleg = {}", quoted(&one.on), quoted(one.leg.word()))?;
-    writeln!(out, "treatment = {}", quoted(one.treatment.word()))?;
-    if let Some(reason) = &one.reason {
-        writeln!(out, "reason = {}", quoted(reason))?;
-    }
-    writeln!(out, "basis = {}\nby = {}", quoted(one.basis.word()), quoted(one.by.word()))?;
-    writeln!(out, "payee = {}", quoted(&one.payee))?;
-    if let Some(invoice) = &one.invoice {
-        writeln!(out, "invoice = {}", quoted(invoice))?;
-    }
-    if one.moves_no_money {
-        writeln!(out, "moves-no-money = true")?;
-    }
-    writeln!(out, "owed = {}", one.owed)?;
-    let worked: Vec<String> = one.worked.iter().map(|line| quoted(line)).collect();
-    writeln!(out, "worked = [{}]", worked.join(", "))?;
-    if let Some((percent, base)) = &one.part {
-        writeln!(out, "percent = \"{percent}\"\nbase = \"{}\"", base.written())?;
-    }
-    writeln!(out, "amount = \"{}\"\nbook = \"{}\"", one.amount.written(), one.book.written())?;
-    if let Some(rate) = &one.rate {
-        writeln!(out, "rate = \"{rate}\"")?;
-    }
-    if one.is_planned {
-        writeln!(out, "planned = true")?;
-    }
-    writeln!(out, "row = {}\nsharing = {}", one.row, one.sharing)
+    Ok(())
 }
 
 /// A list as a file has it: every cell as it is, as it is read back.
@@ -124,6 +86,56 @@ fn list(write: impl FnOnce(&mut csv::Writer<&mut Vec<u8>>) -> csv::Result<()>) -
     // Writing to memory cannot fail.
     let _ = write(&mut csv::Writer::from_writer(&mut out));
     String::from_utf8(out).unwrap_or_default()
+}
+
+fn charges_of(freeze: &Freeze) -> String {
+    list(|out| {
+        out.write_record(CHARGE_COLUMNS)?;
+        for one in &freeze.charges {
+            let part = |text: fn(&(Percent, Money)) -> String| one.part.as_ref().map(text);
+            let flag = |is: bool, word: &str| if is { word.to_owned() } else { String::new() };
+            out.write_record([
+                one.key.clone(),
+                one.name.clone(),
+                one.on.clone(),
+                one.leg.word().to_owned(),
+                one.treatment.word().to_owned(),
+                one.reason.clone().unwrap_or_default(),
+                one.basis.word().to_owned(),
+                one.by.word().to_owned(),
+                one.payee.clone(),
+                one.invoice.clone().unwrap_or_default(),
+                flag(one.moves_no_money, "no money moves"),
+                one.owed.to_string(),
+                part(|(percent, _)| percent.to_string()).unwrap_or_default(),
+                part(|(_, base)| base.written()).unwrap_or_default(),
+                one.amount.written(),
+                one.book.written(),
+                one.rate.map(|rate| rate.to_string()).unwrap_or_default(),
+                flag(one.is_planned, "planned"),
+                one.row.to_string(),
+                one.sharing.to_string(),
+            ])?;
+        }
+        Ok(())
+    })
+}
+
+/// How the amount of each charge came about, and the row of a table that each stands on: line by line.
+fn workings_of(freeze: &Freeze) -> String {
+    list(|out| {
+        out.write_record(["of", "at", "text"])?;
+        for (at, row) in freeze.rows.iter().enumerate() {
+            let at = at.to_string();
+            out.write_record(["source", &at, &row.source])?;
+            row.text.lines().try_for_each(|line| out.write_record(["row", &at, line]))?;
+        }
+        for (at, one) in freeze.charges.iter().enumerate() {
+            let at = at.to_string();
+            one.worked.iter().try_for_each(|line| out.write_record(["charge", &at, line]))?;
+        }
+        Ok(())
+    })
 }
 
 fn slabs_of(freeze: &Freeze) -> String {
