@@ -31,7 +31,7 @@ impl Posting<'_, '_> {
             return Err(self.twice(&what, first, report));
         }
         self.ledger.papers.insert(key.clone(), self.at);
-        self.undo.push(Undo::Paper(key.0, key.1));
+        self.note(Undo::Paper(key.0, key.1));
         Ok(())
     }
 
@@ -181,7 +181,7 @@ impl Posting<'_, '_> {
                 state.closed = Some(at);
             }
         }
-        self.undo.push(Undo::Billed { charge: of });
+        self.note(Undo::Billed { charge: of });
     }
 
     /// Whether more may come of a charge.

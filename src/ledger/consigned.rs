@@ -41,7 +41,7 @@ impl Posting<'_, '_> {
                 gone: None,
             });
         }
-        self.undo.push(Undo::Consigned);
+        self.note(Undo::Consigned);
         Ok(())
     }
 
@@ -69,7 +69,7 @@ impl Posting<'_, '_> {
                 (None, _) => fault.help(format!("consigned are: {}", known.join(", "))),
             }));
         }
-        self.undo.push(Undo::Consigned);
+        self.note(Undo::Consigned);
         Ok(())
     }
 
@@ -127,7 +127,7 @@ impl Posting<'_, '_> {
             ..SlabState::new()
         };
         let at = self.add_piece(like, (slab, state), true, report)?;
-        self.undo.push(Undo::TakenIn { slab: (shipment, at), came });
+        self.note(Undo::TakenIn { slab: (shipment, at), came });
         Ok(())
     }
 

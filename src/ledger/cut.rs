@@ -76,7 +76,7 @@ impl Posting<'_, '_> {
         }
         let pieces = takers.clone();
         let set = self.new_loss(Loss { parts, takers, by, borne: 0, given: 0 });
-        self.undo.push(Undo::Cut { shipment: of.0, set, pieces });
+        self.note(Undo::Cut { shipment: of.0, set, pieces });
         self.lose(of, (Where::Cut, set), report)
     }
 

@@ -24,45 +24,42 @@ pub fn deal(units: i64, weights: &Weights, carried: &mut [i64]) -> Vec<i64> {
     if units == 0 || weights.is_nothing() {
         return shares;
     }
-    let sharing: Vec<usize> = (0..carried.len()).filter(|at| weights.has(*at)).collect();
-    let mut left = units;
-    for at in &sharing {
-        let cut = weights.cut(units, *at);
-        let (Some(share), Some(owed)) = (shares.get_mut(*at), carried.get_mut(*at)) else {
-            continue;
-        };
-        let parts = *owed + cut.beyond;
-        *share = cut.floor + parts.div_euclid(Cut::WHOLE);
-        *owed = parts.rem_euclid(Cut::WHOLE);
-        left -= *share;
+    let (mut left, mut count) = (units, 0);
+    for (at, (share, owed)) in shares.iter_mut().zip(carried.iter_mut()).enumerate() {
+        if weights.has(at) {
+            let cut = weights.cut(units, at);
+            let parts = *owed + cut.beyond;
+            *share = cut.floor + parts.div_euclid(Cut::WHOLE);
+            *owed = parts.rem_euclid(Cut::WHOLE);
+            left -= *share;
+            count += 1;
+        }
     }
-    let count = i64::try_from(sharing.len()).unwrap_or(i64::MAX);
     let (all, rest) = (left.div_euclid(count), left.rem_euclid(count));
-    let owed: Vec<i64> = sharing.iter().filter_map(|at| carried.get(*at)).copied().collect();
     let wanted = rest * Cut::WHOLE;
-    let by = level(&owed, wanted);
-    let mut off = wanted - raised(&owed, by);
+    let by = level((weights, carried), wanted);
+    let mut off = wanted - raised((weights, carried), by);
     // The units that are left over go along the slabs with what is owed carried on, as those of an estimate do: so
     // a few neighbours bear together what is theirs, too.
     let mut running = 0;
-    for (at, owed) in sharing.into_iter().zip(owed) {
-        let (Some(share), Some(carried)) = (shares.get_mut(at), carried.get_mut(at)) else {
-            continue;
-        };
-        let one = i64::from(off > 0 && (0..Cut::WHOLE).contains(&(owed + by)));
-        off -= one;
-        running += (owed + by + one).clamp(0, Cut::WHOLE);
-        let units = (2 * running + Cut::WHOLE).div_euclid(2 * Cut::WHOLE);
-        running -= units * Cut::WHOLE;
-        *share += all + units;
-        *carried -= (all + units) * Cut::WHOLE;
+    for (at, (share, owed)) in shares.iter_mut().zip(carried.iter_mut()).enumerate() {
+        if weights.has(at) {
+            let one = i64::from(off > 0 && (0..Cut::WHOLE).contains(&(*owed + by)));
+            off -= one;
+            running += (*owed + by + one).clamp(0, Cut::WHOLE);
+            let units = (2 * running + Cut::WHOLE).div_euclid(2 * Cut::WHOLE);
+            running -= units * Cut::WHOLE;
+            *share += all + units;
+            *owed -= (all + units) * Cut::WHOLE;
+        }
     }
     shares
 }
 
-/// The amount by which all slabs are raised alike. Each stays between nothing and one unit, and together they come
-/// to what is wanted or a little less. It is not nothing where other charges left the slabs owed more or less.
-fn level(owed: &[i64], wanted: i64) -> i64 {
+/// The amount by which all slabs that share are raised alike. Each stays between nothing and one unit, and together
+/// they come to what is wanted or a little less. It is not nothing where other charges left the slabs owed more or
+/// less.
+fn level(owed: (&Weights, &[i64]), wanted: i64) -> i64 {
     if raised(owed, 0) == wanted {
         return 0;
     }
@@ -82,8 +79,9 @@ fn level(owed: &[i64], wanted: i64) -> i64 {
     low
 }
 
-fn raised(owed: &[i64], by: i64) -> i64 {
-    owed.iter().map(|owed| (owed + by).clamp(0, Cut::WHOLE)).sum()
+fn raised((weights, owed): (&Weights, &[i64]), by: i64) -> i64 {
+    let sharing = owed.iter().enumerate().filter(|(at, _)| weights.has(*at));
+    sharing.map(|(_, owed)| (owed + by).clamp(0, Cut::WHOLE)).sum()
 }
 
 #[cfg(test)]

@@ -76,14 +76,14 @@ pub fn fold<'b>(
                     lines: Vec::new(),
                 },
                 likes: Likes::default(),
-                undo: Vec::new(),
+                undo: taken_back.contains(&*event.id).then(Vec::new),
             };
             match post(&mut posting, currency, report) {
                 Ok(()) => {
                     let Posting { mut entry, undo, .. } = posting;
                     // What went and came back is no movement.
                     entry.lines.retain(Line::moves);
-                    if taken_back.contains(&*event.id) {
+                    if let Some(undo) = undo {
                         ledger.done.insert(at, undo);
                     }
                     if !entry.lines.is_empty() {

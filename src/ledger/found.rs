@@ -46,7 +46,7 @@ impl Posting<'_, '_> {
                 if let Some(over) = self.ledger.over.get_mut(shipment) {
                     over.push((name.to_owned(), yard.value.as_str().into(), self.at));
                 }
-                self.undo.push(Undo::Over { shipment });
+                self.note(Undo::Over { shipment });
                 continue;
             }
             match known.map(|at| (shipment, at)).filter(|of| is_there(*of)) {
@@ -73,6 +73,6 @@ impl Posting<'_, '_> {
         let before = (own.measured, own.quality.clone());
         own.measured = area.or(own.measured);
         own.quality = quality.or(own.quality.take());
-        self.undo.push(Undo::Found { slab, before });
+        self.note(Undo::Found { slab, before });
     }
 }

@@ -15,7 +15,7 @@ use super::whereabouts::Where;
 use crate::fault::{At, Code, Fault, Report, Reported};
 use crate::quantity::{Currency, Money, Quote};
 use crate::read::nearest;
-use crate::trade::{Account, Treatment};
+use crate::trade::{Account, FrozenSlab, Treatment};
 
 /// The charges of one invoice whose goods pass.
 struct Invoiced {
@@ -100,7 +100,7 @@ impl Posting<'_, '_> {
             amount: is_foreign.then(|| money(amount, advance.currency)),
             ..Line::on(Account::Advances, book)
         };
-        self.undo.push(Undo::Advance { at, amount, book });
+        self.note(Undo::Advance { at, amount, book });
         self.add(line, report)
     }
 
@@ -220,14 +220,12 @@ impl Posting<'_, '_> {
             self.pass(number, &own, rate, report)?;
         }
         let freeze = report.found(self.ledger.freeze(shipment), "a booked estimate")?;
-        for (at, slab) in freeze.slabs.iter().enumerate() {
-            let line = freeze.lines.get(slab.line);
-            let is_own = line.is_some_and(|line| numbers.contains(&line.invoice));
-            if is_own && self.is_under((shipment, at), bills) {
-                self.bring((shipment, at), Where::Transit, report)?;
-            }
-        }
-        Ok(())
+        let own = |(at, slab): (usize, &FrozenSlab)| {
+            let is_own = numbers.contains(&freeze.lines.get(slab.line)?.invoice);
+            (is_own && self.is_under((shipment, at), bills)).then_some((shipment, at))
+        };
+        let own: Vec<Of> = freeze.slabs.iter().enumerate().filter_map(own).collect();
+        self.bring_all(&own, &Where::Transit, report)
     }
 
     /// The charges of one invoice.
@@ -408,7 +406,7 @@ impl Posting<'_, '_> {
             Owed { event: self.at, rank: self.rank, posted: self.event.posted, rate, currency };
         if let Some(state) = self.charge_mut(charge) {
             state.owed = Some(owed);
-            self.undo.push(Undo::Owed { charge });
+            self.note(Undo::Owed { charge });
         }
     }
 

@@ -24,7 +24,8 @@ pub(super) struct Posting<'l, 'b> {
     pub(super) rank: usize,
     pub(super) entry: Entry,
     pub(super) likes: Likes,
-    pub(super) undo: Vec<Undo>,
+    /// Its way back, where it is taken back later on.
+    pub(super) undo: Option<Vec<Undo>>,
 }
 
 /// An amount of minor units in a currency.
@@ -69,6 +70,13 @@ impl Posting<'_, '_> {
         self.entry.currency
     }
 
+    /// Notes a step of the way back.
+    pub(super) fn note(&mut self, step: Undo) {
+        if let Some(undo) = &mut self.undo {
+            undo.push(step);
+        }
+    }
+
     /// Adds a line to the entry.
     pub(super) fn add(&mut self, line: Line, report: &mut Report) -> Result<(), Reported> {
         let added = self.entry.add(line, &mut self.likes);
@@ -77,7 +85,9 @@ impl Posting<'_, '_> {
 
     /// A line that has no state behind it.
     pub(super) fn plain(&mut self, line: Line, report: &mut Report) -> Result<(), Reported> {
-        self.undo.push(Undo::Plain(line.clone()));
+        if let Some(undo) = &mut self.undo {
+            undo.push(Undo::Plain(line.clone()));
+        }
         self.add(line, report)
     }
 
@@ -105,7 +115,7 @@ impl Posting<'_, '_> {
             rate: open.rate.filter(|_| is_foreign),
             ..Line::on(open.account, book)
         };
-        self.undo.push(Undo::Open { at, amount, book });
+        self.note(Undo::Open { at, amount, book });
         self.add(line, report)
     }
 
@@ -148,7 +158,7 @@ impl Posting<'_, '_> {
             charge: state.key.clone(),
             ..Line::on(account, units)
         };
-        self.undo.push(Undo::Shares {
+        self.note(Undo::Shares {
             charge: (shipment, charge),
             each: Vec::new(),
             carried: Vec::new(),
@@ -188,19 +198,30 @@ impl Posting<'_, '_> {
             let is_late = |slab: &SlabState| slab.lost.is_some_and(|lost| lost.rank <= owed);
             slab.is_some_and(|slab| slab.at == Where::Cut || !is_late(slab))
         };
-        let left: Vec<usize> = (0..sharing.slabs.len()).filter(is_left).collect();
-        let has_weight = left.iter().any(|at| sharing.weights.has(*at));
-        let sharers = if has_weight { left } else { (0..sharing.slabs.len()).collect() };
+        let count = sharing.slabs.len();
         let slab_at = |at: usize| sharing.slabs.get(at).copied().unwrap_or(usize::MAX);
-        let mut after: Vec<i64> = (0..sharing.slabs.len())
-            .map(|at| slabs.get(slab_at(at)).map_or(0, |slab| slab.carried))
-            .collect();
-        if rest == 0 && sharers.len() == sharing.slabs.len() {
-            // It comes to what was estimated: the slabs have those shares.
-            return self.share_out((shipment, charge), (&sharing, each, Vec::new()), units, report);
+        let before = (0..count).map(|at| slabs.get(slab_at(at)).map_or(0, |slab| slab.carried));
+        let moved = |after: Vec<i64>| -> Units {
+            let both = before.clone().zip(after).enumerate();
+            let moved = both.filter(|(_, (before, after))| before != after);
+            moved.map(|(at, (before, after))| (slab_at(at), after - before)).collect()
+        };
+        let all_left = (0..count).all(|at| is_left(&at));
+        let left: Vec<usize> =
+            if all_left { Vec::new() } else { (0..count).filter(is_left).collect() };
+        if !left.iter().any(|at| sharing.weights.has(*at)) {
+            // All of them share. Where it comes to what was estimated, they have those shares.
+            let mut carried = Units::new();
+            if rest != 0 {
+                let mut after: Vec<i64> = before.clone().collect();
+                let more = deal(rest, &sharing.weights, &mut after);
+                each.iter_mut().zip(more).for_each(|(own, more)| *own += more);
+                carried = moved(after);
+            }
+            return self.share_out((shipment, charge), (&sharing, each, carried), units, report);
         }
-        let before = after.clone();
-        if sharers.len() < sharing.slabs.len() && estimated.is_some() {
+        let mut after: Vec<i64> = before.clone().collect();
+        if estimated.is_some() {
             // The shares of the estimate are none of these slabs': what they left owed is not owed.
             let of_estimate = units - rest;
             for (at, (own, after)) in each.iter_mut().zip(&mut after).enumerate() {
@@ -209,22 +230,16 @@ impl Posting<'_, '_> {
             }
             rest = units;
         }
-        let weights = if sharers.len() == sharing.slabs.len() {
-            Cow::Borrowed(&sharing.weights)
-        } else {
-            Cow::Owned(sharing.weights.among(sharers.iter().copied()))
-        };
-        let mut owed: Vec<i64> = sharers.iter().filter_map(|at| after.get(*at)).copied().collect();
+        let weights = sharing.weights.among(left.iter().copied());
+        let mut owed: Vec<i64> = left.iter().filter_map(|at| after.get(*at)).copied().collect();
         let more = deal(rest, &weights, &mut owed);
-        for (at, (more, owed)) in sharers.iter().zip(more.into_iter().zip(owed)) {
+        for (at, (more, owed)) in left.iter().zip(more.into_iter().zip(owed)) {
             if let (Some(own), Some(after)) = (each.get_mut(*at), after.get_mut(*at)) {
                 *own += more;
                 *after = owed;
             }
         }
-        let carried = before.into_iter().zip(after).enumerate();
-        let carried = carried.filter(|(_, (before, after))| before != after);
-        let carried = carried.map(|(at, (before, after))| (slab_at(at), after - before)).collect();
+        let carried = moved(after);
         self.share_out((shipment, charge), (&sharing, each, carried), units, report)
     }
 
@@ -267,7 +282,9 @@ impl Posting<'_, '_> {
         for (given, share) in given.shares.iter_mut().zip(&shares) {
             *given += share;
         }
-        self.undo.push(Undo::Given { list: (shipment, list), shares: shares.clone() });
+        if let Some(undo) = &mut self.undo {
+            undo.push(Undo::Given { list: (shipment, list), shares: shares.clone() });
+        }
         Ok(shares)
     }
 
@@ -280,35 +297,38 @@ impl Posting<'_, '_> {
         report: &mut Report,
     ) -> Result<Units, Reported> {
         let shipment = charge.0;
+        let slabs = self.ledger.slabs.get_mut(shipment).map_or(&mut [][..], |all| all);
         for (slab, parts) in &carried {
-            if let Some(slab) = self.slab_mut((shipment, *slab)) {
+            if let Some(slab) = slabs.get_mut(*slab) {
                 slab.carried += parts;
             }
         }
-        let key = self.charge_state(charge).map(|charge| charge.key.clone()).unwrap_or_default();
         // Slabs of one charge are in few places.
         let mut sums: Vec<(Where, i64, usize)> = Vec::new();
-        let mut gave: Vec<(usize, i64)> = Vec::new();
+        let (mut gave, mut written_down) = (Vec::new(), Vec::new());
         for (at, units) in &each {
-            let Some(slab) = self.slab_mut((shipment, *at)) else { continue };
+            let Some(slab) = slabs.get_mut(*at) else { continue };
             slab.recognised += units;
             slab.held += units;
             match sums.iter_mut().find(|(at, ..)| *at == slab.at) {
                 Some((_, sum, count)) => (*sum, *count) = (*sum + units, *count + 1),
                 None => sums.push((slab.at.clone(), *units, 1)),
             }
+            if slab.worth.is_some() {
+                written_down.push(*at);
+            }
             if slab.lost.is_some() {
                 gave.push((*at, *units));
             }
         }
         sums.sort_unstable();
+        let key = self.charge_state(charge).map(|charge| charge.key.clone()).unwrap_or_default();
         for (at, book, slabs) in sums {
             let line = Line { charge: key.clone(), ..of_slabs(&at, shipment, slabs, book) };
             self.add(line, report)?;
         }
-        let touched: Vec<usize> = each.iter().map(|(slab, _)| *slab).collect();
-        self.undo.push(Undo::Shares { charge, each, carried, units });
-        for slab in touched {
+        self.note(Undo::Shares { charge, each, carried, units });
+        for slab in written_down {
             self.test_again((shipment, slab), report)?;
         }
         Ok(gave)
@@ -373,7 +393,7 @@ impl Posting<'_, '_> {
             self.add(line, report)?;
         }
         let takers: Vec<usize> = to.iter().map(|(slab, ..)| *slab).collect();
-        self.undo.push(Undo::Gave { slab: (shipment, slab), of, to });
+        self.note(Undo::Gave { slab: (shipment, slab), of, to });
         takers.into_iter().try_for_each(|taker| self.test_again((shipment, taker), report))
     }
 
@@ -384,35 +404,53 @@ impl Posting<'_, '_> {
         to: Where,
         report: &mut Report,
     ) -> Result<(), Reported> {
-        let (at, posted) = (self.at, self.event.posted);
-        let Some(own) = self.slab_mut(slab) else { return report.found(None, "a slab") };
-        let (from, by, arrived) = (own.at.clone(), own.moved_by, own.arrived);
-        let lost = own.lost.take();
-        if matches!(to, Where::Yard(_)) && own.arrived.is_none() {
-            own.arrived = Some(posted);
-        }
-        own.at = to.clone();
-        own.moved_by = Some(at);
-        self.carry(slab, (&from, &to), report)?;
-        self.undo.push(Undo::Moved { slab, from, by, arrived, lost });
-        Ok(())
+        self.bring_all(&[slab], &to, report)
     }
 
-    /// The lines of a slab's cost from one account to another.
+    /// Brings slabs elsewhere, with all that their accounts hold for them.
+    pub(super) fn bring_all(
+        &mut self,
+        slabs: &[Of],
+        to: &Where,
+        report: &mut Report,
+    ) -> Result<(), Reported> {
+        let (event, posted) = (self.at, self.event.posted);
+        // They come from few places.
+        let mut held: Vec<(usize, Where, i64, usize)> = Vec::new();
+        for slab in slabs {
+            let Some(own) = self.slab_mut(*slab) else { return report.found(None, "a slab") };
+            let (by, arrived) = (own.moved_by.replace(event), own.arrived);
+            let lost = own.lost.take();
+            if to.is_on_hand() && arrived.is_none() {
+                own.arrived = Some(posted);
+            }
+            let from = std::mem::replace(&mut own.at, to.clone());
+            let sum = held.iter_mut().find(|(shipment, at, ..)| *shipment == slab.0 && *at == from);
+            let (book, one) = (own.held, usize::from(own.held != 0));
+            match sum {
+                Some((.., sum, count)) => (*sum, *count) = (*sum + book, *count + one),
+                None => held.push((slab.0, from.clone(), book, one)),
+            }
+            self.note(Undo::Moved { slab: *slab, from, by, arrived, lost });
+        }
+        held.into_iter().try_for_each(|(shipment, from, book, count)| {
+            self.carry((shipment, count), book, (&from, to), report)
+        })
+    }
+
+    /// The lines of what some slabs of a shipment cost, from one account to another.
     pub(super) fn carry(
         &mut self,
-        slab: Of,
+        (shipment, slabs): (usize, usize),
+        book: i64,
         (from, to): (&Where, &Where),
         report: &mut Report,
     ) -> Result<(), Reported> {
-        let held = self.slab_mut(slab).map_or(0, |slab| slab.held);
         if from.account() == to.account() {
             return Ok(());
         }
-        for (at, book) in [(from, -held), (to, held)] {
-            self.add(of_slabs(at, slab.0, 1, book), report)?;
-        }
-        Ok(())
+        self.add(of_slabs(from, shipment, slabs, -book), report)?;
+        self.add(of_slabs(to, shipment, slabs, book), report)
     }
 
     /// Changes what a slab is written down by; what it is worth then.
@@ -428,7 +466,7 @@ impl Posting<'_, '_> {
         own.allowance += units;
         if before != worth {
             // A test of what is worth the same has no way back of its own: it follows from the cost.
-            self.undo.push(Undo::Allowed { slab, worth: before });
+            self.note(Undo::Allowed { slab, worth: before });
         }
         for (account, book) in [(Account::CostOfSales, units), (Account::Allowance, -units)] {
             let line = Line { shipment: Some(slab.0), slabs: 1, ..Line::on(account, book) };

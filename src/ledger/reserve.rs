@@ -111,7 +111,7 @@ impl Posting<'_, '_> {
         if let Some(own) = self.slab_mut(slab) {
             let before = std::mem::replace(&mut own.reserved, by);
             if before != by {
-                self.undo.push(Undo::Reserved { slab, before });
+                self.note(Undo::Reserved { slab, before });
             }
         }
     }

@@ -62,7 +62,7 @@ impl Posting<'_, '_> {
             }
         }
         // A reversal has no way back of its own.
-        self.undo.clear();
+        self.undo = self.undo.is_some().then(Vec::new);
         Ok(())
     }
 
@@ -217,7 +217,8 @@ impl Posting<'_, '_> {
                 let Some(own) = self.slab_mut(slab) else { return Ok(()) };
                 let to = std::mem::replace(&mut own.at, from.clone());
                 (own.moved_by, own.arrived, own.lost) = (by, arrived, lost);
-                self.carry(slab, (&to, &from), report)
+                let held = own.held;
+                self.carry((slab.0, 1), held, (&to, &from), report)
             }
             Undo::Shares { .. } | Undo::Gave { .. } => Ok(()),
             Undo::Cut { shipment, pieces, .. } => {

@@ -139,8 +139,7 @@ impl Posting<'_, '_> {
         yard: &At<String>,
         report: &mut Report,
     ) -> Result<(), Reported> {
-        let to = Where::Yard(yard.value.as_str().into());
-        slabs.into_iter().try_for_each(|slab| self.bring(slab, to.clone(), report))
+        self.bring_all(&slabs, &Where::Yard(yard.value.as_str().into()), report)
     }
 
     /// Slabs go to another yard. What is billed for it is shared by them, unless a line names others.
