@@ -5,7 +5,8 @@
 //! each plan, and writes stone plans as JSON where `--out` says. `--random N` in the place of
 //! the folder draws N invented loads of 1 to 30 bundles and prints those that are not proven
 //! or took long; with `--only K`, or several with commas, it solves and prints those alone.
-//! `--random-road N` draws them with axle limits, narrow balance and blocks.
+//! `--random-road N` draws them with axle limits, narrow balance and blocks. The seconds of invented loads
+//! include the search for places; the last line has its part of them.
 #![expect(
     clippy::print_stdout,
     clippy::print_stderr,
@@ -15,11 +16,11 @@
 
 use std::fs;
 use std::path::{Path, PathBuf};
-use std::time::Instant;
+use std::time::{Duration, Instant};
 
 use quaystone::load::engine::{
-    BoxKind, Effort, Grouping, HalfPlane, LineLoad, Optimality, Piece, Placed, Problem, Solved,
-    Violation, check, solve,
+    BoxKind, Effort, Grouping, HalfPlane, LineLoad, Optimality, Piece, Placed, Problem, Rating,
+    Solved, Violation, arrange, check, solve,
 };
 use serde_json::{Value, json};
 
@@ -138,6 +139,7 @@ type Drawing = fn(&mut Draw) -> Problem;
 /// Solves `count` invented loads and names the slow and the unproven, or all that `only` lists.
 fn small_loads(draw: Drawing, count: u64, effort: u64, only: &str) {
     let (mut refused, mut unproven, mut late, mut bad, mut worst) = (0, 0, 0, 0, 0.0);
+    let (mut all, mut of_places) = (Duration::ZERO, Duration::ZERO);
     let listed: Vec<u64> = only.split(',').filter_map(|number| number.parse().ok()).collect();
     let numbers = if listed.is_empty() { (0..count).collect() } else { listed };
     for &number in &numbers {
@@ -145,15 +147,26 @@ fn small_loads(draw: Drawing, count: u64, effort: u64, only: &str) {
         let pieces = problem.pieces.len();
         let start = Instant::now();
         let solved = solve(&problem, &Effort::default().times(effort));
-        let seconds = start.elapsed().as_secs_f64();
+        let planned = start.elapsed();
         let solved = match solved {
-            Ok(solved) => solved,
+            Ok(mut solved) => {
+                for loaded in &mut solved.boxes {
+                    let payload = problem.kinds[loaded.kind].payload;
+                    let rating = Rating { payload, sideways: 500 };
+                    loaded.places = arrange(&problem, loaded, rating).unwrap().places;
+                }
+                solved
+            }
             Err(misfits) => {
                 println!("load {number:<5} {pieces:>3} bundles cannot be loaded: {misfits:?}");
                 refused += 1;
                 continue;
             }
         };
+        let took = start.elapsed();
+        all += took;
+        of_places += took.saturating_sub(planned);
+        let seconds = took.as_secs_f64();
         let done = solved.proof == Optimality::Proven;
         bad += i32::from(!check(&problem, &solved.boxes, solved.cost).is_empty());
         unproven += i32::from(!done);
@@ -170,7 +183,7 @@ fn small_loads(draw: Drawing, count: u64, effort: u64, only: &str) {
     }
     println!(
         "{} loads, {refused} refused, {unproven} unproven, {late} over 50 ms, {bad} bad, \
-         worst {worst:.3} s",
+         worst {worst:.3} s; {all:.2?} in all, {of_places:.2?} of it for places",
         numbers.len()
     );
 }

@@ -8,6 +8,7 @@ use super::starter::Starters;
 use crate::choose::Costed;
 use crate::cost::{Carried, Landed};
 use crate::decide::lapsed;
+use crate::load;
 use crate::outgoing::{Goods, Letter, OutgoingLoad, Requests};
 use crate::quantity::{Price, Written};
 use crate::trade::{Date, Shipment};
@@ -82,7 +83,10 @@ pub(super) fn run(args: &Args, options: &Options) -> Exit {
     if let Err(exit) = Options::tell(&report) {
         return exit;
     }
-    let tried = served.ok().map(|served| served.made);
+    let mut tried = served.ok().map(|served| served.made);
+    if let Some(Ok(costed)) = &mut tried {
+        load::prefer(&mut costed.plan, &costed.verdict, &shipment, &tariffs, options.units());
+    }
     if let Some(Ok(costed)) = &tried
         && let Err(exit) = args.starters.allow(&shipment, costed)
     {

@@ -9,6 +9,7 @@ use super::job::{Beside, Exit, Options};
 use super::{letter, together};
 use crate::fault::Report;
 use crate::files;
+use crate::load;
 use crate::outgoing::{Goods, OutgoingLoad, Requests};
 use crate::read::{self, Asked};
 use crate::show::{self, Load};
@@ -123,7 +124,8 @@ pub(super) fn run(args: &Args, options: &Options) -> Exit {
             Some(path) => read::other_plan(workspace, path, shipment, tariffs, report),
             None => Ok(()),
         },
-        |shipment, costed, _, report| {
+        |shipment, costed, tariffs, report| {
+            load::prefer(&mut costed.plan, &costed.verdict, shipment, tariffs, options.units());
             let costed = &*costed;
             let summaries = match Options::summed_up(shipment, costed) {
                 Ok(summaries) => summaries,

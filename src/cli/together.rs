@@ -6,6 +6,7 @@ use super::job::{Exit, Options};
 use super::progress::Progress;
 use crate::choose::{Refused, Short, Together, together};
 use crate::fault::Report;
+use crate::load;
 use crate::show::{self, Load};
 use crate::trade::Shipment;
 
@@ -26,7 +27,18 @@ pub(super) fn run(names: &[String], options: &Options) -> Exit {
         Ok((shipments, planned))
     });
     match Options::told(&report, planned) {
-        Ok((shipments, Ok(planned))) => put(&shipments, &planned, options, &report),
+        Ok((shipments, Ok(mut planned))) => {
+            for (shipment, costed) in shipments.iter().zip(&mut planned.loads) {
+                load::prefer(
+                    &mut costed.plan,
+                    &costed.verdict,
+                    shipment,
+                    &tariffs,
+                    options.units(),
+                );
+            }
+            put(&shipments, &planned, options, &report)
+        }
         Ok((shipments, Err(refused))) => {
             refuse(&shipments.iter().collect::<Vec<_>>(), &refused, &report)
         }

@@ -3,7 +3,7 @@
 use super::kept;
 use super::limits::on_road;
 use super::mass::cargo;
-use super::plan::{FilledBox, Misfit, Plan, Proof, Spot, Variant};
+use super::plan::{Chosen, FilledBox, Misfit, Plan, Proof, Spot, Variant};
 use super::problem::mass_bound;
 use crate::fault::{At, Code, Fault, Report};
 use crate::quantity::{Mass, Money};
@@ -34,6 +34,7 @@ pub fn given(
             variant,
             bundles: inside,
             spots: spots(one),
+            chosen: if one.places.is_empty() { Chosen::BestFound } else { Chosen::Given },
             number: one.number.clone(),
             seal: one.seal.clone(),
             tare: one.tare.as_ref().map(|at| at.value),

@@ -98,6 +98,28 @@ pub struct Spot {
     pub turned: bool,
 }
 
+/// How the places of a box were come by.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Chosen {
+    /// Somebody gave them.
+    Given,
+    /// The best found by the preference.
+    BestFound,
+    /// The least by the preference of every way to push its bundles together.
+    Least,
+}
+
+impl Chosen {
+    /// In words, on the sheet and for scripts.
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Given => "given",
+            Self::BestFound => "best found",
+            Self::Least => "least",
+        }
+    }
+}
+
 /// One box of a plan.
 #[derive(Debug, Clone)]
 pub struct FilledBox {
@@ -109,6 +131,8 @@ pub struct FilledBox {
     pub bundles: Vec<usize>,
     /// Where each bundle stands, where that is worked out.
     pub spots: Option<Vec<Spot>>,
+    /// How those places were come by.
+    pub chosen: Chosen,
     /// Its number, where known.
     pub number: Option<ContainerNumber>,
     /// Its seal, where known.

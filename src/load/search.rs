@@ -4,7 +4,7 @@ use super::engine::{self, Effort, Grouping, Problem, Redone};
 use super::kept;
 use super::kinds::by_ways;
 use super::known::Known;
-use super::plan::{FilledBox, Misfit, Plan, Proof, Spot, Variant};
+use super::plan::{Chosen, FilledBox, Misfit, Plan, Proof, Spot, Variant};
 use super::problem::problem;
 use super::unfit::Case;
 use super::{stock, wishes};
@@ -161,6 +161,7 @@ fn filled(index: usize, loaded: &engine::Loaded) -> FilledBox {
         variant: loaded.kind,
         bundles: spots.iter().map(|spot| spot.bundle).collect(),
         spots: Some(spots),
+        chosen: Chosen::BestFound,
         number: None,
         seal: None,
         tare: None,

@@ -1,5 +1,6 @@
 //! Where the bundles of a box stand, in loading order, and the moment they bring.
 
+use super::engine::rows;
 use super::plan::FilledBox;
 use crate::quantity::{Mass, Overflow};
 use crate::trade::Bundle;
@@ -27,12 +28,25 @@ pub(super) fn standing<'a>(
 ) -> Result<Vec<Standing<'a>>, Overflow> {
     let mut all = Vec::with_capacity(filled.bundles.len());
     let mut running = Mass::ZERO;
-    for (bundle, at, turned) in order(filled) {
+    for (bundle, at, turned) in listed(filled) {
         let bundle = bundles.get(bundle).ok_or(Overflow { what: "a load" })?;
-        running = running.plus(bundle.limit_mass)?;
         all.push(Standing { bundle, at, turned, running });
     }
+    let mut all = in_rows(all);
+    for one in &mut all {
+        running = running.plus(one.bundle.limit_mass)?;
+        one.running = running;
+    }
     Ok(all)
+}
+
+/// Row by row from the front end to the doors, each row from the left wall; as it is where a place is not
+/// known.
+fn in_rows(all: Vec<Standing<'_>>) -> Vec<Standing<'_>> {
+    let floor = all.iter().map(|one| one.at.map(|(x, y)| [x, y, one.length_along()]));
+    let Some(floor) = floor.collect::<Option<Vec<_>>>() else { return all };
+    let order = rows(&floor).into_iter().flatten();
+    order.filter_map(|at| all.get(at).copied()).collect()
 }
 
 impl Standing<'_> {
@@ -52,14 +66,13 @@ impl Standing<'_> {
 /// A bundle by position, its place from front and left, and whether it is turned.
 type Placed = (usize, Option<(i64, i64)>, bool);
 
-/// The bundles from the front end to the door, then from the left wall; as given without places.
-fn order(filled: &FilledBox) -> Vec<Placed> {
+/// The bundles with their places, if any.
+fn listed(filled: &FilledBox) -> Vec<Placed> {
     match &filled.spots {
         Some(spots) => {
-            let mut spots: Vec<_> =
-                spots.iter().map(|spot| (spot.x, spot.y, spot.bundle, spot.turned)).collect();
-            spots.sort_unstable();
-            spots.into_iter().map(|(x, y, bundle, turned)| (bundle, Some((x, y)), turned)).collect()
+            let placed =
+                spots.iter().map(|spot| (spot.bundle, Some((spot.x, spot.y)), spot.turned));
+            placed.collect()
         }
         None => filled.bundles.iter().map(|bundle| (*bundle, None, false)).collect(),
     }

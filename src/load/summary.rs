@@ -4,9 +4,11 @@
 //! gravity. Where the mass leaves room for the lightest bundle and the engine finds no place for it, the
 //! floor, the line load or the balance is named instead.
 
+use super::engine::Preference;
 use super::limits::{BALANCE_ACROSS, Limit};
 use super::mass::cargo;
 use super::plan::{FilledBox, Plan, Variant};
+use super::preference::preference;
 use super::road::{self, RoadReport};
 use super::room::{Room, room};
 use super::standing::{Standing, moment, standing};
@@ -39,6 +41,8 @@ pub struct BoxSummary<'a> {
     pub roads: Vec<RoadReport<'a>>,
     /// The station of the floor that bears most, where its places are known.
     pub station: Option<Station>,
+    /// What the preference says of its places, where they are known.
+    pub preference: Option<Preference>,
     /// How much cargo is left under it; less than nothing where it is broken.
     pub left: Mass,
     /// Centre of gravity of the bundles from the front end, in mm to one place.
@@ -113,6 +117,7 @@ pub fn summary<'a>(
         binding,
         roads,
         station: worst(&standing),
+        preference: preference(filled, bundles, variant),
         cog_x: centre(&standing, |one, at| 2 * at.0 + one.length_along()),
         cog_y: centre(&standing, |one, at| 2 * at.1 + one.width_across()),
         cog_z: centre(&standing, |one, _| one.bundle.height.mm_up()),
@@ -193,7 +198,7 @@ fn front_half(standing: &[Standing<'_>], length: i64) -> Option<Decimal> {
 #[cfg(test)]
 mod tests {
     use super::super::limits::Limits;
-    use super::super::plan::{Proof, Spot};
+    use super::super::plan::{Chosen, Proof, Spot};
     use super::super::testing::bundle;
     use super::*;
     use crate::fault::Source;
@@ -253,6 +258,7 @@ mod tests {
             variant: 0,
             bundles: (0..8).collect(),
             spots: Some(spots.collect()),
+            chosen: Chosen::Given,
             number: None,
             seal: None,
             tare: None,
@@ -293,6 +299,7 @@ mod tests {
             variant: 0,
             bundles: (0..8).collect(),
             spots: None,
+            chosen: Chosen::Given,
             number: None,
             seal: None,
             tare: Some(Mass::read("2250 kg").unwrap()),

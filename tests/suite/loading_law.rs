@@ -254,3 +254,47 @@ fn no_more_boxes_are_planned_than_can_be_had() {
     let own = boxes.iter().filter(|one| one["type"] == "20gp").count();
     assert!(own <= 1 && boxes.len() > 1, "{boxes:?}");
 }
+
+#[test]
+fn four_bundles_stand_two_by_two_and_given_places_stay() {
+    // Two by two bear 3.0 t/m at most where three abreast bear 4.4.
+    let copy = Tiny::of_demo("white-marble-april");
+    let load = || -> Value {
+        let json = stdout(copy.path(), &["load", "white-marble-april", "--as", "json"]);
+        serde_json::from_str(&json).unwrap()
+    };
+    let planned = load();
+    let first = &planned["containers"][0];
+    let line = |one: &Value| one["line_load_kg_per_m"].as_str().unwrap().parse::<f64>().unwrap();
+    assert!(line(first) <= 3_000.0, "{first}");
+    assert_eq!(first["places"]["rows"], serde_json::json!([2, 2]));
+    assert_eq!(first["places"]["chosen"], "least");
+    assert_eq!(planned["proof"], "proven");
+    // Kept with the front row in the place of the rear one, they are given and stay.
+    let place = |bundle: &Value, x: i64| {
+        let (name, y) = (bundle["bundle"].as_str().unwrap(), &bundle["y_mm"]);
+        format!("[[container.place]]\nbundle = \"{name}\"\nx = \"{x} mm\"\ny = \"{y} mm\"\n")
+    };
+    let mut plan = String::new();
+    for one in planned["containers"].as_array().unwrap() {
+        let bundles = one["bundles"].as_array().unwrap();
+        let names: Vec<&str> = bundles.iter().map(|one| one["bundle"].as_str().unwrap()).collect();
+        let label = one["container"].as_str().unwrap();
+        writeln!(plan, "[[container]]\ncontainer = \"{label}\"\ntype = \"20gp\"").unwrap();
+        let freight = &one["offers"].as_array().unwrap()[0]["offer"];
+        writeln!(plan, "offers = {{ freight = {freight} }}\nbundles = {names:?}").unwrap();
+        let (front, rear) = bundles.split_at(2);
+        for (front, rear) in front.iter().zip(rear) {
+            plan += &place(rear, 76);
+            plan += &place(front, 76 + rear["length_mm"].as_i64().unwrap());
+        }
+    }
+    copy.write("shipments/white-marble-april/plan.toml", &plan);
+    let given = load();
+    let boxes = |of: &Value| of["containers"].as_array().unwrap().clone();
+    for (one, before) in boxes(&given).iter().zip(&boxes(&planned)) {
+        assert_eq!(one["places"]["chosen"], "given");
+        assert_eq!(one["bundles"][0]["bundle"], before["bundles"][2]["bundle"]);
+        assert_eq!(one["bundles"][0]["x_mm"], 76);
+    }
+}

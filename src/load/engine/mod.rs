@@ -29,15 +29,18 @@
 //!    layout is slid into `balance`.
 //! 8. `search/polish` gathers the spare of the plan in one box.
 //!
-//! [`stand()`] asks step 7 alone, for a box that somebody filled; [`sums()`] step 2, for who chooses
+//! [`arrange()`] then looks for better places in one box, by the [`Preference`], and moves neither cost nor
+//! bound. [`stand()`] asks step 7 alone, for a box that somebody filled; [`sums()`] step 2, for who chooses
 //! among pieces. [`check()`] holds a plan against the problem, and [`redo`] a certificate; neither knows the
 //! search. Rooms use only those before them: model, place, bounds, search. No file uses one that
 //! uses it.
 
+pub mod arrange;
 mod bounds;
 pub mod check;
 mod model;
 mod place;
+pub mod preference;
 mod search;
 pub mod solve;
 mod stand;
@@ -47,6 +50,7 @@ pub(super) mod testing;
 #[cfg(test)]
 mod tests;
 
+pub use arrange::{Arranged, arrange};
 pub use bounds::certificate::{Certificate, Redone, Weighing, redo};
 pub use check::{Violation, check};
 pub use model::effort::Effort;
@@ -56,6 +60,7 @@ pub use model::problem::{
 };
 pub use model::validate::{COST_LIMIT, COUNT_LIMIT, FACTOR_LIMIT, Flaw, LENGTH_LIMIT, MASS_LIMIT};
 pub use model::watch::{SearchState, Watch};
+pub use preference::{Preference, Rating, rows};
 pub use solve::{Optimality, Solved, solve};
 pub use stand::stand;
 pub use sums::{Sum, sums};

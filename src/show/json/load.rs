@@ -7,7 +7,9 @@ use serde::Serialize;
 use super::super::load::{Load, not_judged};
 use super::parts::{FORMAT, SourceJson, plain, source_json, write};
 use super::verdict::{VerdictJson, verdict_json};
-use crate::load::{BoxSummary, Breach, Limit, Part, Proof, RoadReport, Standing, mass_sheet};
+use crate::load::{
+    BoxSummary, Breach, Chosen, Limit, Part, Preference, Proof, RoadReport, Standing, mass_sheet,
+};
 use crate::quantity::{Decimal, Mass};
 use crate::trade::{LimitKind, Shipment, TableName};
 
@@ -76,6 +78,7 @@ struct ContainerJson<'a> {
     cog_y_mm: Option<String>,
     cog_z_mm: Option<String>,
     front_half_percent: Option<String>,
+    places: Option<PlacesJson>,
     left_kg: String,
     binding_source: SourceJson<'a>,
     limits: Vec<LimitJson<'a>>,
@@ -85,6 +88,22 @@ struct ContainerJson<'a> {
     roads: Vec<RoadJson<'a>>,
     roads_not_judged: Vec<String>,
     mass_sheet: Option<MassSheetJson>,
+}
+
+/// What the preference says of the places.
+#[derive(Serialize)]
+struct PlacesJson {
+    /// Whether they were given, are the best found, or the least.
+    chosen: &'static str,
+    /// The list by which places are compared, the less the better.
+    preference: [i64; 6],
+    tip_sideways: i64,
+    line_load_permille: i64,
+    bending_permille: i64,
+    void_mm: i64,
+    off_middle_mm: [i64; 2],
+    rows: Vec<i64>,
+    out_of_order: i64,
 }
 
 #[derive(Serialize)]
@@ -230,6 +249,7 @@ fn container_json<'a>(
         cog_y_mm: text(one.cog_y),
         cog_z_mm: text(one.cog_z),
         front_half_percent: text(one.front_half),
+        places: one.preference.as_ref().map(|own| places_json(own, one.filled.chosen)),
         left_kg: one.left.to_kg(1).to_string(),
         binding_source: source_json(&one.binds.place),
         limits: one.variant.limits.each().map(|limit| limit_json(limit, one.cargo)).collect(),
@@ -245,6 +265,20 @@ fn container_json<'a>(
             sum_kg: sheet.total.to_kg(1).to_string(),
             estimate: sheet.is_estimate(),
         }),
+    }
+}
+
+fn places_json(own: &Preference, chosen: Chosen) -> PlacesJson {
+    PlacesJson {
+        chosen: chosen.word(),
+        preference: own.list(),
+        tip_sideways: own.tipping,
+        line_load_permille: own.line,
+        bending_permille: own.bending,
+        void_mm: own.void,
+        off_middle_mm: own.off,
+        rows: own.rows.clone(),
+        out_of_order: own.disorder,
     }
 }
 

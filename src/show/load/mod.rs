@@ -217,6 +217,7 @@ fn limits(shipment: &Shipment, one: &BoxSummary<'_>, units: Units) -> Vec<(Strin
         facts.push(fact("other limits", others.join(", ")));
     }
     facts.push(fact("floor load", line_load(one, units)));
+    facts.push(fact("places", places(one, units)));
     facts.push(fact("lift", lift(shipment, one, units)));
     facts.push(fact("box charges", price(one)));
     facts.push(fact("gross", gross(one, units)));
@@ -303,6 +304,23 @@ fn line_load(one: &BoxSummary<'_>, units: Units) -> String {
         }
         None => format!("places not known; {allowed}"),
     }
+}
+
+/// How the bundles stand by the preference, and how sure it is of that.
+fn places(one: &BoxSummary<'_>, units: Units) -> String {
+    let Some(own) = &one.preference else { return "not known".to_owned() };
+    let percent = |thousandths: i64| format!("{} %", thousandths.saturating_add(9) / 10);
+    let rows: Vec<String> = own.rows.iter().map(ToString::to_string).collect();
+    let word = if rows.len() == 1 { "one row" } else { "rows" };
+    let rows = format!("{word} of {}", rows.join(", "));
+    format!(
+        "{}: {} from the front; {} to fill; floor load {}, bending lengthwise {}",
+        one.filled.chosen.word(),
+        rows,
+        Length::whole_mm(own.void).show(units),
+        percent(own.line),
+        percent(own.bending)
+    )
 }
 
 /// The heaviest bundle against the yard's crane and forklift limit.

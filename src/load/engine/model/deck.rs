@@ -55,7 +55,7 @@ pub(crate) struct Deck {
 }
 
 /// Fixed-point scale of line loads: 2^24 to a gram per millimetre.
-const LINE_SCALE: i64 = 1 << 24;
+pub(crate) const LINE_SCALE: i64 = 1 << 24;
 
 /// A piece's share of the line load, rounded up: a sum of shares within the limit is safe.
 pub(crate) fn line_share(mass: i64, length: i64) -> i64 {

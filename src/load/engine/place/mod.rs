@@ -16,4 +16,5 @@ mod try_place;
 mod two_ends;
 
 pub(super) use attempt::Placement;
+pub(super) use balance::settle;
 pub(super) use try_place::try_place;
