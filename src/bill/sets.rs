@@ -1,6 +1,7 @@
 //! Sets of slabs that share a charge, each made once.
 
 use std::ops::Range;
+use std::sync::{Arc, OnceLock};
 
 use rustc_hash::FxHashMap;
 
@@ -12,17 +13,35 @@ pub type SetId = usize;
 
 /// The sets of slabs of one calculation. Set 0 is the whole shipment; then comes a set for each
 /// bundle, and after those whatever sets the charges ask for.
+///
+/// A copy costs nothing until a set is made in it: like calculations, one after the other, make none.
 #[derive(Debug, Clone)]
-pub struct Sets {
-    /// The slabs of each set.
-    sets: Vec<Held>,
+pub struct Sets(Arc<Made>);
+
+/// The sets that are made.
+#[derive(Debug, Clone)]
+struct Made {
+    /// Each set.
+    sets: Vec<Set>,
     /// Those of sets with gaps, set by set.
     slabs: Vec<u32>,
     bundles: usize,
     named: FxHashMap<SetName, SetId>,
     count: usize,
-    /// What all slabs measure together.
-    whole: Result<Tally, Overflow>,
+}
+
+/// A set of slabs.
+#[derive(Debug, Clone)]
+struct Set {
+    slabs: Held,
+    /// What they measure together, once somebody has asked.
+    tally: OnceLock<Result<Tally, Overflow>>,
+}
+
+impl From<Held> for Set {
+    fn from(slabs: Held) -> Self {
+        Self { slabs, tally: OnceLock::new() }
+    }
 }
 
 /// How the slabs of a set are held.
@@ -156,10 +175,10 @@ impl Sets {
 
     /// The sets every shipment has: all slabs, and each bundle's.
     pub fn new(shipment: &Shipment) -> Self {
-        let whole = Tally::of(shipment.slabs.iter());
         let (sets, slabs) = by_bundle(shipment);
+        let sets = sets.into_iter().map(Set::from).collect();
         let (bundles, count) = (shipment.bundles.len(), shipment.slabs.len());
-        Self { sets, slabs, bundles, named: FxHashMap::default(), count, whole }
+        Self(Arc::new(Made { sets, slabs, bundles, named: FxHashMap::default(), count }))
     }
 
     /// What the slabs of a set measure together.
@@ -167,15 +186,13 @@ impl Sets {
     /// # Errors
     /// On overflow.
     pub(crate) fn tally(&self, id: SetId, shipment: &Shipment) -> Result<Tally, Overflow> {
-        if id == Self::ALL {
-            return self.whole;
-        }
-        Tally::of(self.members(id).filter_map(|at| shipment.slabs.get(at)))
+        let tally = || Tally::of(self.members(id).filter_map(|at| shipment.slabs.get(at)));
+        self.0.sets.get(id).map_or_else(tally, |set| *set.tally.get_or_init(tally))
     }
 
     /// The slabs of a bundle, by the bundle's position.
     pub(crate) fn bundle(&self, bundle: usize) -> Members<'_> {
-        if bundle < self.bundles { self.of(bundle + 1) } else { Members::Listed(&[]) }
+        if bundle < self.0.bundles { self.of(bundle + 1) } else { Members::Listed(&[]) }
     }
 
     /// The slabs of a bundle that lie in a set; `None` where there are none.
@@ -239,7 +256,7 @@ impl Sets {
         let id = self.named(&name).unwrap_or_else(|| {
             let kept: Vec<bool> = (0..shipment.lines.len()).map(keep).collect();
             if kept.iter().all(|kept| *kept) {
-                self.named.insert(name, Self::ALL);
+                Arc::make_mut(&mut self.0).named.insert(name, Self::ALL);
                 return Self::ALL;
             }
             let is_in = |slab: &Slab| {
@@ -254,26 +271,38 @@ impl Sets {
 
     /// Adds a named set by its members, in packing-list order.
     pub(crate) fn add(&mut self, name: SetName, members: &[u32]) -> SetId {
-        let id = if members.len() == self.count {
+        // A line of bundles names its sets anew in each calculation.
+        if let Some(id) = self.named(&name).filter(|id| self.is_of(*id, members)) {
+            return id;
+        }
+        let made = Arc::make_mut(&mut self.0);
+        let id = if members.len() == made.count {
             Self::ALL
         } else {
-            self.sets.push(match row(members) {
+            let slabs = match row(members) {
                 Some(row) => Held::Row(row),
                 None => {
-                    let start = self.slabs.len();
-                    self.slabs.extend_from_slice(members);
-                    Held::Listed(start..self.slabs.len())
+                    let start = made.slabs.len();
+                    made.slabs.extend_from_slice(members);
+                    Held::Listed(start..made.slabs.len())
                 }
-            });
-            self.sets.len() - 1
+            };
+            made.sets.push(slabs.into());
+            made.sets.len() - 1
         };
-        self.named.insert(name, id);
+        made.named.insert(name, id);
         id
     }
 
     /// The named set, if it was made.
     pub(crate) fn named(&self, name: &SetName) -> Option<SetId> {
-        self.named.get(name).copied()
+        self.0.named.get(name).copied()
+    }
+
+    /// Whether a set has these slabs, in packing-list order.
+    fn is_of(&self, id: SetId, members: &[u32]) -> bool {
+        let own = self.members(id).map(u32::try_from);
+        self.len(id) == members.len() && own.zip(members).all(|(own, one)| own == Ok(*one))
     }
 
     /// How many slabs a set has.
@@ -283,10 +312,10 @@ impl Sets {
 
     /// The slabs of a set.
     pub fn of(&self, id: SetId) -> Members<'_> {
-        match self.sets.get(id) {
+        match self.0.sets.get(id).map(|set| &set.slabs) {
             Some(Held::Row(row)) => Members::Row(row.start, row.len()),
             Some(Held::Listed(part)) => {
-                Members::Listed(self.slabs.get(part.clone()).unwrap_or(&[]))
+                Members::Listed(self.0.slabs.get(part.clone()).unwrap_or(&[]))
             }
             None => Members::Listed(&[]),
         }

@@ -1,9 +1,11 @@
 //! How an amount came about: what `explain` tells of it.
 
+use std::borrow::Cow;
+
 use super::own::PricedPart;
 use super::value::{Base, ValuePart};
 use crate::price::{Bound, How, TierStep};
-use crate::quantity::{Decimal, Exact, Mass, Money, Percent};
+use crate::quantity::{Decimal, Decimals, Exact, Mass, Money, Percent};
 use crate::trade::{Interest, SpecificRate};
 
 /// How an amount came about, for `explain`.
@@ -27,8 +29,8 @@ pub enum Working {
         count: Decimal,
         /// The unit.
         unit: &'static str,
-        /// The unrounded product, as text.
-        exact: String,
+        /// The unrounded product.
+        exact: Exact,
         /// The floor or cap that replaced the product.
         bound: Option<Bound>,
     },
@@ -37,15 +39,15 @@ pub enum Working {
         /// The percentage.
         rate: Percent,
         /// Of what.
-        of: String,
+        of: Cow<'static, str>,
         /// That amount.
         base: Money,
         /// What the base of an import tax is made of.
         made_of: Vec<ValuePart>,
         /// Days, months or quarters, for a percentage of each.
         times: Option<(Decimal, &'static str)>,
-        /// The unrounded product, as text.
-        exact: String,
+        /// The unrounded product.
+        exact: Exact,
         /// The floor or cap that replaced the product.
         bound: Option<Bound>,
     },
@@ -55,8 +57,8 @@ pub enum Working {
         each: SpecificRate,
         /// The quantity.
         count: Decimal,
-        /// The unrounded product, as text.
-        exact: String,
+        /// The unrounded product.
+        exact: Exact,
     },
     /// Days or lines, each at the price of its own tier.
     Tiered {
@@ -83,7 +85,7 @@ pub enum Working {
         /// For each of this.
         each: Money,
         /// Of what.
-        of: String,
+        of: Cow<'static, str>,
         /// That amount.
         base: Money,
         /// Whether a part counts as a whole one.
@@ -97,8 +99,8 @@ pub enum Working {
         rate: Percent,
         /// What was paid.
         base: Money,
-        /// Its days and the unrounded interest, as text.
-        exact: String,
+        /// The unrounded interest.
+        exact: Exact,
         /// What the interest runs on.
         terms: Interest,
         /// The floor or cap that replaced it.
@@ -109,6 +111,9 @@ pub enum Working {
 }
 
 impl Working {
+    /// Places to which a figure before it is rounded is shown.
+    pub const PLACES: Decimals = 6;
+
     /// Whether a floor or cap replaced the product.
     pub fn is_bounded(&self) -> bool {
         matches!(self, Self::Counted { bound: Some(_), .. } | Self::Part { bound: Some(_), .. })
@@ -125,7 +130,11 @@ impl Working {
     }
 
     /// How a row's amount came about, with what it is of in words and figures.
-    pub(crate) fn of(how: How, bound: Option<Bound>, (of, on): (String, Option<Base>)) -> Self {
+    pub(crate) fn of(
+        how: How,
+        bound: Option<Bound>,
+        (of, on): (Cow<'static, str>, Option<Base>),
+    ) -> Self {
         let zero = |exact: &Exact| Money::zero(exact.currency());
         let (base, made_of) = match on {
             Some(Base { amount, made_of }) => (amount.round().ok(), made_of),
@@ -133,14 +142,14 @@ impl Working {
         };
         match how {
             How::Counted { each, count, unit, exact } => {
-                Self::Counted { each, count, unit, exact: exact.shown(6), bound }
+                Self::Counted { each, count, unit, exact, bound }
             }
             How::Tiered { steps, unit } => Self::Tiered { steps, unit, bound },
             How::ByGross { gross, window } => Self::ByGross { gross, window, bound },
             How::Part { rate, times, exact } => {
                 let base = base.unwrap_or(zero(&exact));
                 let times = times.map(|times| (times.count, times.unit));
-                Self::Part { rate, of, base, made_of, times, exact: exact.shown(6), bound }
+                Self::Part { rate, of, base, made_of, times, exact, bound }
             }
             How::ForEach { amount, each, begun } => {
                 let base = base.unwrap_or(Money::zero(each.currency()));
@@ -148,7 +157,7 @@ impl Working {
             }
             How::Interest { rate, terms, exact } => {
                 let base = base.unwrap_or(zero(&exact));
-                Self::Interest { rate, base, exact: exact.shown(6), terms, bound }
+                Self::Interest { rate, base, exact, terms, bound }
             }
         }
     }

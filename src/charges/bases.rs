@@ -1,5 +1,7 @@
 //! What a percentage is of: the base, exactly, and no sum of rounded shares.
 
+use std::borrow::Cow;
+
 use super::finance::paid_for;
 use super::sums::{Sums, Tally, Turn};
 use crate::bill::{Base, Charge, Sets};
@@ -105,21 +107,21 @@ pub(super) fn of_what(
     terms: &Terms<'_>,
     entry: Option<&Entry>,
     (row, of): (&ChargeRow, &WhatOf),
-) -> String {
+) -> Cow<'static, str> {
     match (&row.rate.value, of) {
         (Rate::Premium { insured, .. }, _) => {
-            format!("insured: {insured} of cost, freight and the premium itself")
+            format!("insured: {insured} of cost, freight and the premium itself").into()
         }
         (_, WhatOf::ContinuousBond) => {
             let entries = terms.bond(&row.rate.place).map_or(0, |bond| bond.entries);
-            format!("the continuous bond, shared by {entries} entries")
+            format!("the continuous bond, shared by {entries} entries").into()
         }
         (_, WhatOf::SingleBond) => match entry.and_then(|entry| entry.restricted_bond.as_ref()) {
             Some((times, agency)) => {
-                format!("{times} times the entered value (restricted: {agency})")
+                format!("{times} times the entered value (restricted: {agency})").into()
             }
-            None => "entered value, duties, taxes and fees".to_owned(),
+            None => "entered value, duties, taxes and fees".into(),
         },
-        (_, of) => of.word().into_owned(),
+        (_, of) => of.word().into_owned().into(),
     }
 }

@@ -246,12 +246,12 @@ fn inside(desk: &Desk<'_, '_>) -> Inside {
     let Desk { shipment, order, .. } = desk;
     let alike = alike(order, shipment);
     let mut classes: Vec<BTreeSet<usize>> =
-        of_bundles(shipment).into_iter().map(|own| like(&own, &alike)).collect();
+        of_bundles(shipment).into_iter().map(|own| like(own, &alike)).collect();
     classes.sort_unstable();
     classes.dedup();
     classes.retain(|class| !class.is_empty());
     if classes.is_empty() {
-        classes.push(like(&(0..shipment.invoices.len()).collect(), &alike));
+        classes.push(like(0..shipment.invoices.len(), &alike));
     }
     let mut days = BTreeSet::from([shipment.dates.entered]);
     let boxed = order.purposes.iter().flat_map(|purpose| &purpose.rows);
@@ -261,18 +261,29 @@ fn inside(desk: &Desk<'_, '_>) -> Inside {
     Inside { classes, days }
 }
 
-fn like(invoices: &BTreeSet<usize>, alike: &[usize]) -> BTreeSet<usize> {
-    invoices.iter().filter_map(|at| alike.get(*at)).copied().collect()
+fn like(invoices: impl IntoIterator<Item = usize>, alike: &[usize]) -> BTreeSet<usize> {
+    let mut all: Vec<usize> =
+        invoices.into_iter().filter_map(|at| alike.get(at)).copied().collect();
+    all.sort_unstable();
+    all.dedup();
+    all.into_iter().collect()
 }
 
-/// The invoices whose goods are in each bundle.
-fn of_bundles(shipment: &Shipment) -> Vec<BTreeSet<usize>> {
-    let mut all = vec![BTreeSet::new(); shipment.bundles.len()];
+/// The invoices whose goods are in each bundle, each once.
+fn of_bundles(shipment: &Shipment) -> Vec<Vec<usize>> {
+    let mut all = vec![Vec::new(); shipment.bundles.len()];
+    let mut last = None;
     for slab in shipment.slabs.iter() {
+        // Most slabs of a bundle stand together, and are of one line.
+        if last.replace((slab.bundle, slab.line)) == Some((slab.bundle, slab.line)) {
+            continue;
+        }
         let bundle = usize::try_from(slab.bundle).ok().and_then(|at| all.get_mut(at));
         let line = usize::try_from(slab.line).ok().and_then(|at| shipment.lines.get(at));
-        if let (Some(bundle), Some(line)) = (bundle, line) {
-            bundle.insert(line.invoice);
+        if let (Some(bundle), Some(line)) = (bundle, line)
+            && !bundle.contains(&line.invoice)
+        {
+            bundle.push(line.invoice);
         }
     }
     all
@@ -297,10 +308,10 @@ pub(super) fn bills<'a>(desk: Desk<'_, 'a>, plan: &Plan) -> Result<Vec<Bill<'a>>
     for filled in &plan.boxes {
         let Some(variant) = plan.variants.get(filled.variant) else { continue };
         let own = filled.bundles.iter().filter_map(|at| bundles.get(*at)).flatten().copied();
-        let mut invoices = like(&own.collect(), &alike);
+        let mut invoices = like(own, &alike);
         if invoices.is_empty() {
             // Nothing in it says whose it is.
-            invoices = like(&(0..shipment.invoices.len()).collect(), &alike);
+            invoices = like(0..shipment.invoices.len(), &alike);
         }
         let too_large = |overflow| -> Vec<Why<'a>> {
             vec![Box::new(Reason::Overflow(overflow, &shipment.packing_file))]

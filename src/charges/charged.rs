@@ -14,8 +14,7 @@ use crate::customs::Entry;
 use crate::fault::{Code, Fault, Place, Report, Reported};
 use crate::load::FilledBox;
 use crate::price::{
-    Order, Quantity, charged as comes_to, chosen_by, importer_bears, must_have_row, order,
-    purposes, told, told_all,
+    Order, Quantity, charged as comes_to, chosen_by, importer_bears, must_have_row, told_all,
 };
 use crate::quantity::{Currency, Decimal, Exact, Money, Overflow};
 use crate::trade::{ChargeRow, Lane, Leg, Matches, Rate, TableName, Treatment, WhatOf};
@@ -38,6 +37,7 @@ pub struct Saving {
 }
 
 /// Every charge of a job, not yet spread: enough to know what a choice of offers comes to.
+#[derive(Debug)]
 pub(crate) struct Charged {
     pub(crate) charges: Vec<Charge>,
     pub(crate) entries: Vec<Entry>,
@@ -66,44 +66,49 @@ impl Charged {
 }
 
 /// Works out every charge of a job, and sees that no leg is without.
-pub(crate) fn charged(job: Job<'_>, sets: Sets, report: &mut Report) -> Result<Charged, Reported> {
-    let (charged, served) = worked_out(job, sets, report)?;
+pub(crate) fn charged<'a>(
+    job: Job<'a>,
+    order: &Order<'a>,
+    sets: Sets,
+    report: &mut Report,
+) -> Result<Charged, Reported> {
+    let (charged, served) = worked_out(job, order, sets, report)?;
     check_legs(&job, &served, report);
     report.sound()?;
     Ok(charged)
 }
 
 /// The charges of a job whose legs need not all have a row.
-pub(crate) fn unchecked(
-    job: Job<'_>,
+pub(crate) fn unchecked<'a>(
+    job: Job<'a>,
+    order: &Order<'a>,
     sets: Sets,
     report: &mut Report,
 ) -> Result<Vec<Charge>, Reported> {
-    worked_out(job, sets, report).map(|(charged, _)| charged.charges)
+    worked_out(job, order, sets, report).map(|(charged, _)| charged.charges)
 }
 
 /// The faults of a job that need no boxes, where its boxes cannot be had.
-pub(crate) fn gather(job: Job<'_>, sets: Sets, report: &mut Report) {
-    let _ = worked_out(job, sets, report);
+pub(crate) fn gather<'a>(job: Job<'a>, order: &Order<'a>, sets: Sets, report: &mut Report) {
+    let _ = worked_out(job, order, sets, report);
 }
 
 /// Every charge of a job, and the legs for which there was a row.
-fn worked_out(
-    job: Job<'_>,
+fn worked_out<'a>(
+    job: Job<'a>,
+    order: &Order<'a>,
     mut sets: Sets,
     report: &mut Report,
 ) -> Result<(Charged, BTreeSet<Leg>), Reported> {
     let Job { shipment, tariffs, plan, choice } = job;
-    let purposes = purposes(shipment, tariffs, choice.each());
     let goods = goods(&job, &mut sets, report).inspect_err(|_| {
-        look(job, &purposes, &mut Sums::of(shipment, sets.clone(), Goods::default()), report);
+        look(job, &order.purposes, &mut Sums::of(shipment, sets.clone(), Goods::default()), report);
     })?;
-    let order = told(order(purposes, shipment, tariffs), report)?;
-    let bills = told_all(bills(Desk { shipment, tariffs, choice, order: &order }, plan), report)?;
+    let bills = told_all(bills(Desk { shipment, tariffs, choice, order }, plan), report)?;
     let mut sums = Sums::of(shipment, sets, goods);
-    run(job, &order, &bills, &mut sums, report)?;
+    run(job, order, &bills, &mut sums, report)?;
     let savings = savings(&job, &sums.by_entry);
-    not_yet(&job, &order, report);
+    not_yet(&job, order, report);
     let Sums { sets, charges, plans, entries, missing, served, .. } = sums;
     Ok((Charged { charges, entries, missing, savings, plans, sets }, served))
 }

@@ -46,17 +46,17 @@ pub(super) fn duties(
             let working = match row.rate.value {
                 DutyRate::Percent(rate) => Working::Part {
                     rate,
-                    of: layer.of_words(line),
+                    of: layer.of_words(line).into(),
                     base: line.entered,
                     made_of: Vec::new(),
                     times: None,
-                    exact: layer.exact.shown(6),
+                    exact: layer.exact.clone(),
                     bound: None,
                 },
                 DutyRate::Specific(each) => Working::Specific {
                     each,
                     count: layer.quantity.unwrap_or(Decimal::ZERO),
-                    exact: layer.exact.shown(6),
+                    exact: layer.exact.clone(),
                 },
             };
             let of = line.label.as_str().into();

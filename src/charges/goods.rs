@@ -453,7 +453,7 @@ fn invoice_items<'a>(
             Discount::Amount(amount) => (amount.negated(), Working::Stated),
             Discount::Percent(rate) => {
                 let exact = Exact::from(lines.negated()).percent(rate);
-                (exact.round()?, part(rate, "the lines", lines, &exact))
+                (exact.round()?, part(rate, "the lines", lines, exact))
             }
         };
         net = net.plus(amount)?;
@@ -503,21 +503,21 @@ fn invoice_items<'a>(
             // commission to the buyer's own agent is not.
             customs: if commission.selling { Customs::In } else { Customs::Out },
             is_price: false,
-            working: part(commission.rate.value, "the goods", net, &exact),
+            working: part(commission.rate.value, "the goods", net, exact),
             place: &commission.rate.place,
         });
     }
     Ok(items)
 }
 
-fn part(rate: crate::quantity::Percent, of: &str, base: Money, exact: &Exact) -> Working {
+fn part(rate: crate::quantity::Percent, of: &'static str, base: Money, exact: Exact) -> Working {
     Working::Part {
         rate,
-        of: of.to_owned(),
+        of: of.into(),
         base,
         made_of: Vec::new(),
         times: None,
-        exact: exact.shown(6),
+        exact,
         bound: None,
     }
 }

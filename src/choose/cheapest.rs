@@ -17,7 +17,7 @@ use crate::charges::{
 use crate::cost::{Landed, landed};
 use crate::fault::{Report, Reported};
 use crate::load::{self, Effort, Known, Misfit, Plan, Proof, Variant, Verdict};
-use crate::price::{order, purposes, told, told_all};
+use crate::price::{Order, Why, order, purposes, told, told_all};
 use crate::quantity::{Decimal, Money};
 use crate::trade::{Shipment, Tariffs};
 
@@ -81,9 +81,78 @@ pub fn estimate(
 pub fn estimate_again(
     shipment: &Shipment,
     tariffs: &Tariffs,
-    (effort, known): (Effort, &Known),
+    by: (Effort, &Known),
     report: &mut Report,
 ) -> Result<Result<Costed, Vec<Misfit>>, Reported> {
+    match chosen(shipment, tariffs, by, report)? {
+        Ok(chosen) => chosen.landed(shipment, tariffs, report).map(Ok),
+        Err(misfits) => Ok(Err(misfits)),
+    }
+}
+
+/// The cheapest choice of offers with its charges, none of them shared over slabs.
+#[derive(Debug)]
+pub struct Chosen {
+    /// The load.
+    pub(super) plan: Plan,
+    /// Whether it holds.
+    pub verdict: Verdict,
+    /// What it comes to in a decision.
+    pub worth: Worth,
+    /// The invoices under their supplier's least order.
+    pub under_least: Vec<UnderLeast>,
+    pub(super) choice: Choice,
+    pub(super) charged: Charged,
+    others: Vec<Other>,
+    fallen: Vec<Fallen>,
+    /// Whether prices and policies hold.
+    allowed: Result<(), Reported>,
+}
+
+impl Chosen {
+    /// With every charge shared over the slabs.
+    fn landed(
+        self,
+        shipment: &Shipment,
+        tariffs: &Tariffs,
+        report: &mut Report,
+    ) -> Result<Costed, Reported> {
+        let Self { plan, verdict, choice, charged, others, fallen, under_least, .. } = self;
+        let job = Job { shipment, tariffs, plan: &plan, choice: &choice };
+        let landed = landed(job, charged, report)?;
+        let next_steps = Vec::new();
+        self.allowed.map(|()| Costed {
+            plan,
+            verdict,
+            landed,
+            choice,
+            others,
+            fallen,
+            under_least,
+            next_steps,
+        })
+    }
+
+    /// Whether prices and policies hold.
+    ///
+    /// # Errors
+    /// Where they do not: it is in the report.
+    pub fn allowed(&self) -> Result<(), Reported> {
+        self.allowed
+    }
+}
+
+/// Chooses offers, and has every charge of the cheapest choice worked out. `Ok(Err)`: some bundles fit in no box.
+///
+/// # Errors
+///
+/// If the data is at fault.
+pub fn chosen(
+    shipment: &Shipment,
+    tariffs: &Tariffs,
+    (effort, known): (Effort, &Known),
+    report: &mut Report,
+) -> Result<Result<Chosen, Vec<Misfit>>, Reported> {
     let prices = check_prices(shipment, report);
     let allowed = prices.and(check_policies(shipment, tariffs, report));
     let offered = offered(shipment, tariffs, report)?;
@@ -155,15 +224,12 @@ pub fn estimate_again(
     }
     if let Some((best, notices)) = best {
         let breaks = best.breaks();
-        let Candidate { choice, plan, verdict, charged, .. } = *best;
+        let Candidate { choice, plan, verdict, charged, worth } = *best;
         let (broken, others): (Vec<_>, Vec<_>) =
             others.into_iter().partition(|(_, other_breaks)| *other_breaks && !breaks);
         failed.extend(broken.into_iter().map(|(other, _)| Failed::breaks(other.choice)));
         let others = worth_telling(others, &choice);
         report.absorb(notices);
-        // Only the choice that serves is spread over the slabs.
-        let job = Job { shipment, tariffs, plan: &plan, choice: &choice };
-        let landed = landed(job, charged, report)?;
         let serving: Vec<&Choice> =
             others.iter().map(|other| &other.choice).chain([&choice]).collect();
         let fallen = fallen(&offered, &serving, &failed);
@@ -173,14 +239,21 @@ pub fn estimate_again(
         let boxes = plan.boxes.len();
         let under_least = under_least(shipment, boxes, units, |larger| {
             let mut own = Report::in_units(units);
-            let costed = estimate_again(larger, tariffs, (effort, known), &mut own);
-            Some(costed.ok()?.ok()?.plan.boxes.len())
+            let larger = chosen(larger, tariffs, (effort, known), &mut own).ok()?.ok()?;
+            larger.allowed.ok().map(|()| larger.plan.boxes.len())
         });
         let under_least = report.fits(under_least, &shipment.packing_file)?;
-        let next_steps = Vec::new();
-        return allowed.map(|()| {
-            Ok(Costed { plan, verdict, landed, choice, others, fallen, under_least, next_steps })
-        });
+        return Ok(Ok(Chosen {
+            plan,
+            verdict,
+            worth,
+            under_least,
+            choice,
+            charged,
+            others,
+            fallen,
+            allowed,
+        }));
     }
     if let Some((_, unfit)) = misfits {
         return Ok(Err(Misfit::in_every_way(unfit, is_proven)));
@@ -253,15 +326,15 @@ fn candidate(
     report: &mut Report,
 ) -> Result<Outcome, Reported> {
     let units = report.units();
-    let purposes = purposes(shipment, tariffs, choice.each());
-    let order = told(order(purposes, shipment, tariffs), report)?;
+    let order = told(ordered(shipment, tariffs, &choice), report)?;
     let desk = Desk { shipment, tariffs, choice: &choice, order: &order };
     let caused = Caused::of(desk, &sets);
     let kinds = match variants(desk, &caused, report) {
         Ok(kinds) => kinds,
         Err(reported) => {
             let plan = Plan::none(shipment.yard.currency);
-            gather(Job { shipment, tariffs, plan: &plan, choice: &choice }, sets, report);
+            let job = Job { shipment, tariffs, plan: &plan, choice: &choice };
+            gather(job, &order, sets, report);
             return Err(reported);
         }
     };
@@ -330,14 +403,16 @@ fn candidate(
         }
     }
     let mut plan = report.found(best, "the load")?;
-    let choice = if choice.is_mixed() {
+    let (choice, order) = if choice.is_mixed() {
         let own = plan.boxes.iter().filter_map(|filled| plan.variants.get(filled.variant));
-        match Choice::mixed(own.map(|variant| &variant.offers)) {
-            Some(choice) => choice,
-            None => return Ok(Outcome::Same),
-        }
+        let Some(choice) = Choice::mixed(own.map(|variant| &variant.offers)) else {
+            return Ok(Outcome::Same);
+        };
+        // No box goes by some of the offers.
+        let order = told(ordered(shipment, tariffs, &choice), report)?;
+        (choice, order)
     } else {
-        choice
+        (choice, order)
     };
     let verdict = load::judge(&mut plan, shipment, tariffs, effort, units);
     for warning in verdict.warnings() {
@@ -348,10 +423,22 @@ fn candidate(
         plan.lower_bound = None;
     }
     let job = Job { shipment, tariffs, plan: &plan, choice: &choice };
-    let charged = charged(job, sets, report)?;
+    let charged = charged(job, &order, sets, report)?;
     let decision = report.fits(charged.decision(shipment.yard.currency), &shipment.packing_file)?;
     let worth = Worth { decision, wishes: plan.wishes };
     Ok(Outcome::Sound(Box::new(Candidate { choice, plan, verdict, charged, worth })))
+}
+
+/// The charges of a choice of offers in their order.
+///
+/// # Errors
+/// Where some wait for each other.
+pub(super) fn ordered<'a>(
+    shipment: &Shipment,
+    tariffs: &'a Tariffs,
+    choice: &Choice,
+) -> Result<Order<'a>, Why<'a>> {
+    order(purposes(shipment, tariffs, choice.each()), shipment, tariffs)
 }
 
 /// The billed area of each bundle, in mm2.

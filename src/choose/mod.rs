@@ -29,7 +29,7 @@ mod stocks;
 mod together;
 mod tried;
 
-pub use cheapest::{Costed, Other, estimate, estimate_again};
+pub use cheapest::{Chosen, Costed, Other, chosen, estimate, estimate_again};
 pub use fallen::Fallen;
 pub use full::{Full, full};
 pub use held::Held;

@@ -4,7 +4,7 @@
 //! duty are not among the legs.
 
 use super::candidates::{offered, whole};
-use super::cheapest::Costed;
+use super::cheapest::{Costed, ordered};
 use crate::bill::{Charge, Sets};
 use crate::charges::{Job, unchecked};
 use crate::fault::tried;
@@ -45,7 +45,8 @@ fn own_leg(shipment: &Shipment, tariffs: &Tariffs, costed: &Costed, leg: Leg) ->
     let offered = tried(|report| offered(&head, tariffs, report))?;
     let amounts = whole(&offered).into_iter().filter_map(|choice| {
         let job = Job { shipment: &head, tariffs, plan: &costed.plan, choice: &choice };
-        let charges = tried(|report| unchecked(job, sets.clone(), report))?;
+        let order = ordered(&head, tariffs, &choice).ok()?;
+        let charges = tried(|report| unchecked(job, &order, sets.clone(), report))?;
         // What is ours whatever the term is not inside the price.
         let of_row = |name: &str| rows().any(|row| row.name == name);
         let own = charges.iter().filter(|charge| charge.leg == leg && of_row(&charge.name));

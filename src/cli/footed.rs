@@ -5,7 +5,8 @@ use clap::ValueEnum;
 use super::job::Options;
 use crate::decide::{Across, Allowances, Asked, Bid, Comparison, Footing, Group, Like, Refusal};
 use crate::load::Known;
-use crate::quantity::Written;
+use crate::quantity::{Units, Written};
+use crate::show;
 use crate::trade::{Allowance, Shipment, Tariffs};
 
 /// The options of every command that holds offers against each other.
@@ -95,8 +96,17 @@ impl Footed {
     }
 }
 
+/// Why several sorts of goods have no one cost per area, and what takes them as one: an area is one thing of
+/// like goods alone, or 20 mm would always beat 30 mm. `who` has them, as in "the list has".
+pub(super) fn several_sorts(who: &str, groups: &[Group], units: Units) -> String {
+    let goods = groups.iter().map(|group| show::goods_in_words(&group.goods, units));
+    let goods: Vec<String> = goods.collect();
+    let (goods, across) = (goods.join("; "), across(groups));
+    format!("{who} several sorts of goods ({goods}): add {across} to cost them by area as one sort")
+}
+
 /// The words that let goods of a comparison stand together, by what differs: `--across thickness,finish`.
-pub(super) fn across(groups: &[Group]) -> String {
+fn across(groups: &[Group]) -> String {
     let differs = |is_same: fn(&Like, &Like) -> bool| {
         groups.windows(2).any(|two| matches!(two, [one, next] if !is_same(&one.goods, &next.goods)))
     };

@@ -9,12 +9,12 @@ use clap::{Args, ValueEnum};
 use terminal_size::{Width, terminal_size_of};
 
 use super::progress::{self, Progress};
-use crate::choose::{Costed, estimate, next_steps};
+use crate::choose::{Costed, estimate_again, next_steps};
 use crate::cost::{Note, doubt_finance, doubt_invoices, prove};
 use crate::decide::{Served, served};
 use crate::fault::{Code, Fault, Report, Reported, Severity, gathered, printable, render, tried};
 use crate::files::{self, Refusal};
-use crate::load::{BoxSummary, Effort, Misfit, summary};
+use crate::load::{BoxSummary, Effort, Known, Misfit, summary};
 use crate::quantity::{Overflow, Units};
 use crate::read::{self, Asked, Workspace};
 use crate::show::{Format, Page};
@@ -305,10 +305,23 @@ impl Options {
         tariffs: &'t Tariffs,
         report: &mut Report,
     ) -> Result<Read<'t>, Reported> {
-        self.costed_as(workspace, (asked, carry), tariffs, |_, _, _, _| Ok(()), report)
+        self.costed_knowing(workspace, (asked, carry), (tariffs, &Known::default()), report)
     }
 
-    /// The same, after `prepare` has changed what was read.
+    /// The same where loads are searched for again later: those that are found are known then.
+    pub(super) fn costed_knowing<'t>(
+        &self,
+        workspace: &Workspace,
+        (asked, carry): (Asked<'_>, bool),
+        (tariffs, known): (&'t Tariffs, &Known),
+        report: &mut Report,
+    ) -> Result<Read<'t>, Reported> {
+        let shipment = read::shipment(workspace, asked, tariffs, report)?;
+        let served = self.served_knowing((&shipment, tariffs), carry, known, report)?;
+        Ok((served.shipment.into_owned(), served.tariffs, served.made))
+    }
+
+    /// Reads and costs one shipment, after `prepare` has changed what was read.
     fn costed_as<'t>(
         &self,
         workspace: &Workspace,
@@ -330,8 +343,18 @@ impl Options {
         carry: bool,
         report: &mut Report,
     ) -> Result<Served<'s, 't, Result<Costed, Vec<Misfit>>>, Reported> {
+        self.served_knowing(of, carry, &Known::default(), report)
+    }
+
+    fn served_knowing<'s, 't>(
+        &self,
+        of: (&'s Shipment, &'t Tariffs),
+        carry: bool,
+        known: &Known,
+        report: &mut Report,
+    ) -> Result<Served<'s, 't, Result<Costed, Vec<Misfit>>>, Reported> {
         served(of, carry, report, |shipment, tariffs, report| {
-            self.estimated(shipment, tariffs, report)
+            self.estimated_knowing((shipment, tariffs), known, report)
         })
     }
 
@@ -342,7 +365,16 @@ impl Options {
         tariffs: &Tariffs,
         report: &mut Report,
     ) -> Result<Result<Costed, Vec<Misfit>>, Reported> {
-        let mut costed = estimate(shipment, tariffs, self.effort(), report)?;
+        self.estimated_knowing((shipment, tariffs), &Known::default(), report)
+    }
+
+    fn estimated_knowing(
+        &self,
+        (shipment, tariffs): (&Shipment, &Tariffs),
+        known: &Known,
+        report: &mut Report,
+    ) -> Result<Result<Costed, Vec<Misfit>>, Reported> {
+        let mut costed = estimate_again(shipment, tariffs, (self.effort(), known), report)?;
         if let Ok(costed) = &mut costed {
             let steps = next_steps(shipment, tariffs, costed, self.effort());
             let steps = report.fits(steps, &shipment.packing_file)?;

@@ -32,6 +32,9 @@ pub(super) fn run(args: &Args, options: &Options) -> Exit {
         Ok(opened) => opened,
         Err(exit) => return exit,
     };
+    if let Err(exit) = Options::refuse_one_shipment_twice(&args.shipments, &workspace) {
+        return exit;
+    }
     let rates = report.clone();
     let read = gathered(args.shipments.iter().map(|name| {
         let mut own = rates.clone();

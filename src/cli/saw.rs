@@ -21,14 +21,14 @@ pub(super) fn run(args: &Args, options: &Options) -> Exit {
         Err(exit) => return exit,
     };
     let read = read::shipment(&workspace, args.one.asked(), &tariffs, &mut report);
-    let shipment = match Options::told(&report, read) {
-        Ok(shipment) => shipment,
-        Err(exit) => return exit,
-    };
     let units = options.units();
-    let blocks = decide::saw(&shipment, &tariffs, units, &mut report);
-    let blocks = match Options::told(&report, blocks) {
-        Ok(blocks) => blocks,
+    // What was asked of the shipment is told with what comes of its blocks, once.
+    let sawn = read
+        .as_ref()
+        .map_err(|told| *told)
+        .and_then(|shipment| Ok((shipment, decide::saw(shipment, &tariffs, units, &mut report)?)));
+    let (shipment, blocks) = match Options::told(&report, sawn) {
+        Ok(sawn) => sawn,
         Err(exit) => return exit,
     };
     if blocks.is_empty() {
@@ -38,7 +38,7 @@ pub(super) fn run(args: &Args, options: &Options) -> Exit {
         );
         return Exit::BadCommand(Options::say(&said));
     }
-    let page = SawPage { shipment: &shipment, blocks: &blocks, units };
+    let page = SawPage { shipment, blocks: &blocks, units };
     let json = |out: &mut dyn Write| show::json::saw(&page, out);
     options.put(&report, show::saw(&page), &json)
 }

@@ -2,7 +2,7 @@
 
 use std::path::Path;
 
-use super::footed::across;
+use super::footed::several_sorts;
 use super::job::{Exit, Options};
 use super::progress::{self, Progress};
 use crate::decide::{
@@ -62,13 +62,8 @@ pub(super) fn run(of: &Asked<'_>, draws: Draws, options: &Options, report: &mut 
 fn with_areas<'a>(of: &Asked<'a>, options: &Options) -> Result<Vec<(Bid<'a>, Surface)>, String> {
     let groups = &of.comparison.groups;
     if groups.len() > 1 && of.bids.len() > 1 {
-        let all = groups.iter().map(|group| show::goods_in_words(&group.goods, options.units()));
-        let all: Vec<String> = all.collect();
-        return Err(format!(
-            "a sweep compares whole offers, and these are of several goods ({}): add {}",
-            all.join("; "),
-            across(groups)
-        ));
+        let who = "a sweep compares whole offers, and these have";
+        return Err(several_sorts(who, groups, options.units()));
     }
     let each = of.bids.iter().enumerate().map(|(at, bid)| {
         let name = bid.shipment.called();

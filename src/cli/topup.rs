@@ -1,6 +1,6 @@
 //! `quaystone topup`: what else to take of a supplier's list.
 
-use super::footed::{Footed, across, words};
+use super::footed::{Footed, several_sorts, words};
 use super::job::{Exit, Lapsed, Options};
 use super::progress::Progress;
 use crate::decide::{Aim, Offer, Within, compare, topup};
@@ -110,16 +110,8 @@ pub(super) fn run(args: &Args, options: &Options) -> Exit {
         Ok(comparison) => comparison,
         Err(refusal) => return wrong(&words(&refusal)),
     };
-    // An area is one thing of like goods alone: 20 mm would always beat 30 mm.
     if comparison.groups.len() > 1 {
-        let goods = comparison.groups.iter();
-        let goods = goods.map(|group| show::goods_in_words(&group.goods, options.units()));
-        let goods: Vec<String> = goods.collect();
-        return wrong(&format!(
-            "the list has several sorts of goods ({}): add {} to choose among them by area",
-            goods.join("; "),
-            across(&comparison.groups)
-        ));
+        return wrong(&several_sorts("the list has", &comparison.groups, options.units()));
     }
     let known = Known::default();
     let of = (&shipment, &tariffs);

@@ -2,7 +2,9 @@
 
 use std::path::{Path, PathBuf};
 
-use super::footed::{Footed, across, words};
+use rayon::prelude::*;
+
+use super::footed::{Footed, several_sorts, words};
 use super::job::{Exit, Lapsed, Options, Read};
 use super::over::{self, Ranged};
 use super::progress::Progress;
@@ -80,7 +82,8 @@ pub(super) fn run(args: &Args, options: &Options) -> Exit {
         return exit;
     }
     let asked = args.on.asked(&tariffs);
-    let all = read_all(args, (&workspace, &tariffs), options, &mut report);
+    let known = Known::default();
+    let all = read_all(args, (&workspace, &tariffs), &known, options, &mut report);
     let all = match Options::told(&report, all) {
         Ok(all) => all,
         Err(exit) => return exit,
@@ -100,7 +103,6 @@ pub(super) fn run(args: &Args, options: &Options) -> Exit {
         Err(refusal) => return wrong(&words(&refusal)),
     };
     let shipments: Vec<&Shipment> = all.iter().map(|(_, (shipment, ..))| shipment).collect();
-    let known = Known::default();
     let bid = |shipment| {
         args.on.bid((shipment, &tariffs), (&comparison, &known), args.lapsed.carry, options)
     };
@@ -188,6 +190,7 @@ fn ranged(
 fn read_all<'a, 't>(
     args: &'a Args,
     (workspace, tariffs): (&Workspace, &'t Tariffs),
+    known: &Known,
     options: &Options,
     report: &mut Report,
 ) -> Result<Vec<(OneWay<'a>, Read<'t>)>, Reported> {
@@ -197,10 +200,16 @@ fn read_all<'a, 't>(
         let ways = read::ways_of(workspace, name).into_iter().map(Some);
         std::iter::once(None).chain(ways).map(move |way| OneWay { name, way })
     });
-    gathered(each.map(|one| {
+    let each: Vec<OneWay<'a>> = each.collect();
+    // Side by side; what is told stays in the order of the names.
+    let read = each.into_par_iter().map(|one| {
         let mut own = rates.clone();
         let of = (one.asked(), args.lapsed.carry);
-        let read = options.costed(workspace, of, tariffs, &mut own);
+        let read = options.costed_knowing(workspace, of, (tariffs, known), &mut own);
+        (one, read, own)
+    });
+    let read: Vec<_> = read.collect();
+    gathered(read.into_iter().map(|(one, read, own)| {
         report.absorb(own);
         Ok((one, read?))
     }))
@@ -233,16 +242,7 @@ fn goods(comparison: &Comparison, options: &Options) -> Result<Option<Like>, Exi
     match &all[..] {
         [group] => Ok(Some(group.goods.clone())),
         _ if count == 1 => Ok(None),
-        _ => {
-            let all = comparison.groups.iter();
-            let all = all.map(|group| show::goods_in_words(&group.goods, options.units()));
-            let all: Vec<String> = all.collect();
-            Err(wrong(&format!(
-                "the offers do not all hold one and the same sort of goods ({}): add {}",
-                all.join("; "),
-                across(&comparison.groups)
-            )))
-        }
+        _ => Err(wrong(&several_sorts("the offers have", &comparison.groups, options.units()))),
     }
 }
 

@@ -10,7 +10,7 @@ use super::lots::{Lot, Split};
 use crate::bill::{Charge, ChargedOn, Object, SetName, Sets, Worth, free_slabs};
 use crate::fault::{Code, Fault, Place};
 use crate::load::FilledBox;
-use crate::quantity::{Decimal, Exact, Money, Overflow, SpreadError, Weights};
+use crate::quantity::{Decimal, Exact, Money, Overflow, SpreadError, Weights, sum, total};
 use crate::trade::{Covers, Leg, ScopeKind, Shipment, Slab, StatedLeg};
 
 /// Parts of an amount, by lot.
@@ -41,10 +41,10 @@ impl<'a> Parts<'a> {
     pub(crate) fn of_charge(&self, charge: &Charge, sets: &Sets) -> Result<ByLot, Box<Fault>> {
         let amount = Exact::from(charge.amount());
         let place = &charge.source;
-        let slabs: Vec<usize> = sets.members(charge.on.set).collect();
-        if let Some(lot) = self.only_lot(&slabs) {
+        if let Some(lot) = self.only_lot(sets.members(charge.on.set)) {
             return Ok(BTreeMap::from([(lot, amount)]));
         }
+        let slabs: Vec<usize> = sets.members(charge.on.set).collect();
         let by = |of: fn(&Slab) -> Decimal| self.by_figure(&amount, &slabs, of);
         let parts = match (charge.goods_of, charge.charged_on) {
             (Some(line), _) => {
@@ -123,13 +123,17 @@ impl<'a> Parts<'a> {
     }
 
     /// The lot that all of some slabs are of.
-    fn only_lot(&self, slabs: &[usize]) -> Option<Lot> {
+    fn only_lot(&self, slabs: impl Iterator<Item = usize>) -> Option<Lot> {
         if let [lot] = self.split.lots[..] {
             return Some(lot);
         }
-        let mut lots = slabs.iter().map(|at| self.split.lot_of(self.shipment.slabs.get(*at)?));
+        let mut lots = slabs.map(|at| self.lot_of(at));
         let first = lots.next()??;
         lots.all(|lot| lot == Some(first)).then_some(first)
+    }
+
+    fn lot_of(&self, slab: usize) -> Option<Lot> {
+        self.split.lot_of(self.shipment.slabs.get(slab)?)
     }
 
     /// What slabs weigh in their line's goods.
@@ -149,9 +153,20 @@ impl<'a> Parts<'a> {
         slabs: &[usize],
         of: fn(&Slab) -> Decimal,
     ) -> Result<ByLot, SpreadError> {
-        let slab = |at: &usize| self.shipment.slabs.get(*at);
-        let each = slabs.iter().map(|at| slab(at).map(of).unwrap_or_default());
-        self.weighed(amount, slabs, &Weights::of(each)?)
+        let mut sums: BTreeMap<Lot, Decimal> = BTreeMap::new();
+        for at in slabs {
+            let slab = self.shipment.slabs.get(*at).ok_or(SpreadError::NoWeight)?;
+            let lot = self.split.lot_of(slab).ok_or(SpreadError::NoWeight)?;
+            let own = sums.entry(lot).or_default();
+            *own = sum(*own, of(slab), "a figure of some slabs")?;
+        }
+        let whole = total(sums.values().copied().map(Ok), "a figure of some slabs")?;
+        if whole.is_zero() && !amount.is_zero() {
+            return Err(SpreadError::NoWeight);
+        }
+        let figure = |figure| Exact::new(figure, amount.currency());
+        let share = |(lot, own)| (lot, amount.share(&figure(own), &figure(whole)));
+        Ok(sums.into_iter().map(share).collect())
     }
 
     /// An amount by lot, by what each of some slabs weighs.
@@ -164,13 +179,27 @@ impl<'a> Parts<'a> {
         if weights.is_nothing() && !amount.is_zero() {
             return Err(SpreadError::NoWeight);
         }
+        if slabs.iter().any(|at| self.lot_of(*at).is_none()) {
+            return Err(SpreadError::NoWeight);
+        }
+        Ok(self.shares(amount, (slabs, weights), &|_| true))
+    }
+
+    /// What of an amount lies on those of some slabs that count, by lot and by what each weighs.
+    fn shares(
+        &self,
+        amount: &Exact,
+        (slabs, weights): (&[usize], &Weights),
+        is_in: &dyn Fn(usize) -> bool,
+    ) -> ByLot {
         let mut parts: BTreeMap<Lot, Vec<usize>> = BTreeMap::new();
-        for (position, slab) in slabs.iter().enumerate() {
-            let lot = self.shipment.slabs.get(*slab).and_then(|slab| self.split.lot_of(slab));
-            parts.entry(lot.ok_or(SpreadError::NoWeight)?).or_default().push(position);
+        for (position, at) in slabs.iter().enumerate().filter(|(_, at)| is_in(**at)) {
+            if let Some(lot) = self.lot_of(*at) {
+                parts.entry(lot).or_default().push(position);
+            }
         }
         let share = |(lot, own): (Lot, Vec<usize>)| (lot, weights.share(amount, own.into_iter()));
-        Ok(parts.into_iter().map(share).collect())
+        parts.into_iter().map(share).collect()
     }
 
     /// An amount by lot, by what is billed for the slabs that count.
@@ -192,14 +221,14 @@ impl<'a> Parts<'a> {
             }
             let billed = Exact::from(of(charge));
             let wrong = |error: &SpreadError| nothing(error, place);
-            let weights = self.goods(line, &slabs).map_err(|error| wrong(&error))?;
-            for (position, at) in slabs.iter().enumerate().filter(|(_, at)| is_in(**at)) {
-                let Some(lot) =
-                    self.shipment.slabs.get(*at).and_then(|slab| self.split.lot_of(slab))
-                else {
-                    continue;
-                };
-                let value = weights.share(&billed, std::iter::once(position));
+            let parts = match self.only_lot(slabs.iter().copied()) {
+                Some(lot) if slabs.iter().all(|at| is_in(*at)) => ByLot::from([(lot, billed)]),
+                _ => {
+                    let weights = self.goods(line, &slabs).map_err(|error| wrong(&error))?;
+                    self.shares(&billed, (&slabs, &weights), is_in)
+                }
+            };
+            for (lot, value) in parts {
                 add(&mut values, lot, &value).map_err(|error| wrong(&error.into()))?;
                 let sum = whole.as_ref().map_or(Ok(value.clone()), |sum| sum.plus(&value));
                 whole = Some(sum.map_err(|error| wrong(&error.into()))?);

@@ -124,34 +124,59 @@ pub(super) fn changed<'a>(
 
 impl Change {
     fn on_tables(&self, shipment: &Shipment, tariffs: &mut Cow<'_, Tariffs>) -> Result<(), String> {
-        let too_large = || TOO_LARGE.to_owned();
+        let reach = self.reach(shipment, tariffs);
+        if reach.is_empty() {
+            return Ok(());
+        }
+        self.set(&reach, tariffs.to_mut())
+    }
+
+    /// The rows that it changes, by position in the table that it is of.
+    pub(super) fn reach(&self, shipment: &Shipment, tariffs: &Tariffs) -> Vec<usize> {
         match self {
             Self::Rate(used_for, quote) => {
-                let rows = tariffs.to_mut().exchange.iter_mut();
-                for row in rows.filter(|row| is_used(row, *used_for, quote)) {
-                    row.quote.value = *quote;
-                }
+                where_so(&tariffs.exchange, |row| is_used(row, *used_for, quote))
             }
             Self::Charges(of, to) => {
-                let taken = |row: &ChargeRow| of.has(row) && may_apply(shipment, row);
-                let own: Vec<ChargeRow> =
-                    tariffs.charges.iter().filter(|row| taken(row)).cloned().collect();
-                for row in tariffs.to_mut().charges.iter_mut().filter(|row| taken(row)) {
-                    to.set(&mut row.rate.value, &own).ok_or_else(too_large)?;
-                }
+                let taken = |row: &&ChargeRow| of.has(row) && may_apply(shipment, row);
+                let all: Vec<&ChargeRow> = tariffs.charges.iter().filter(taken).collect();
+                where_so(&tariffs.charges, |row| taken(&row) && !to.moves_along(row, &all))
             }
-            Self::Duty(name, line, to) => {
-                let rows = tariffs.to_mut().duties.iter_mut();
-                for row in rows.filter(|row| row.name == *name && row.line == *line) {
-                    match to {
-                        DutyTo::Rate(rate) => row.rate.value = *rate,
-                        DutyTo::Ends(day) => row.valid.until = Some(*day),
+            Self::Duty(name, line, _) => {
+                where_so(&tariffs.duties, |row| row.name == *name && row.line == *line)
+            }
+            Self::Density(stone, _) => where_so(&tariffs.stones, |one| one.id == *stone),
+            Self::Loss(stone, _) => where_so(&tariffs.usable, |row| row.stone == *stone),
+            Self::Bundles(_)
+            | Self::Day(..)
+            | Self::Price(..)
+            | Self::Payments(_)
+            | Self::Term(_) => Vec::new(),
+        }
+    }
+
+    /// Makes the change on the rows within its reach.
+    pub(super) fn set(&self, reach: &[usize], tariffs: &mut Tariffs) -> Result<(), String> {
+        let too_large = || TOO_LARGE.to_owned();
+        for at in reach {
+            match self {
+                Self::Rate(_, quote) => {
+                    if let Some(row) = tariffs.exchange.get_mut(*at) {
+                        row.quote.value = *quote;
                     }
                 }
-            }
-            Self::Density(stone, to) => {
-                let all = tariffs.to_mut().stones.iter_mut();
-                for one in all.filter(|one| one.id == *stone) {
+                Self::Charges(_, to) => {
+                    if let Some(row) = tariffs.charges.get_mut(*at) {
+                        to.set(&mut row.rate.value).ok_or_else(too_large)?;
+                    }
+                }
+                Self::Duty(_, _, to) => match (tariffs.duties.get_mut(*at), to) {
+                    (Some(row), DutyTo::Rate(rate)) => row.rate.value = *rate,
+                    (Some(row), DutyTo::Ends(day)) => row.valid.until = Some(*day),
+                    (None, _) => {}
+                },
+                Self::Density(_, to) => {
+                    let Some(one) = tariffs.stones.get_mut(*at) else { continue };
                     one.density = match to {
                         DensityTo::At(density) => *density,
                         DensityTo::Times(percent) => {
@@ -159,20 +184,58 @@ impl Change {
                         }
                     };
                 }
-            }
-            Self::Loss(stone, loss) => {
-                let all = tariffs.to_mut().usable.iter_mut();
-                for row in all.filter(|row| row.stone == *stone) {
-                    row.allowance.loss = *loss;
+                Self::Loss(_, loss) => {
+                    if let Some(row) = tariffs.usable.get_mut(*at) {
+                        row.allowance.loss = *loss;
+                    }
                 }
+                Self::Bundles(_)
+                | Self::Day(..)
+                | Self::Price(..)
+                | Self::Payments(_)
+                | Self::Term(_) => {}
             }
-            Self::Bundles(_)
-            | Self::Day(..)
-            | Self::Price(..)
-            | Self::Payments(_)
-            | Self::Term(_) => {}
         }
         Ok(())
+    }
+
+    /// Puts back the rates within its reach as they stand in the tables that were read.
+    pub(super) fn restore(&self, reach: &[usize], read: &Tariffs, tariffs: &mut Tariffs) {
+        for at in reach {
+            match self {
+                Self::Rate(..) => {
+                    let both = tariffs.exchange.get_mut(*at).zip(read.exchange.get(*at));
+                    if let Some((row, read)) = both {
+                        row.quote.value = read.quote.value;
+                    }
+                }
+                Self::Charges(..) => {
+                    let both = tariffs.charges.get_mut(*at).zip(read.charges.get(*at));
+                    if let Some((row, read)) = both {
+                        row.rate.value.clone_from(&read.rate.value);
+                    }
+                }
+                Self::Duty(..) => {
+                    let both = tariffs.duties.get_mut(*at).zip(read.duties.get(*at));
+                    if let Some((row, read)) = both {
+                        (row.rate.value, row.valid) = (read.rate.value, read.valid);
+                    }
+                }
+                _ => {}
+            }
+        }
+    }
+
+    /// The prices that it puts in a shipment, line by line. `None`: one is too large.
+    pub(super) fn prices(&self, shipment: &Shipment) -> Option<Vec<(usize, Price)>> {
+        let Self::Price(line, to) = self else { return Some(Vec::new()) };
+        let lines = shipment.lines.iter().enumerate();
+        let own = lines.filter(|(at, _)| line.is_none_or(|line| line == *at));
+        own.map(|(at, line)| match to {
+            PriceTo::At(price) => Some((at, *price)),
+            PriceTo::Times(percent) => Some((at, percent_of(&line.price, *percent)?)),
+        })
+        .collect()
     }
 
     /// The change that stands between two of one kind, from nothing at this one to one at the other. `None`:
@@ -260,16 +323,8 @@ impl Change {
             Self::Day(event, day) => {
                 on_day(shipment, *event, *day).ok_or("its days would not be in their order")
             }
-            Self::Price(line, to) => {
-                let lines = shipment.lines.iter().enumerate();
-                let own = lines.filter(|(at, _)| line.is_none_or(|line| line == *at));
-                let prices: Option<Vec<(usize, Price)>> = own
-                    .map(|(at, line)| match to {
-                        PriceTo::At(price) => Some((at, *price)),
-                        PriceTo::Times(percent) => Some((at, percent_of(&line.price, *percent)?)),
-                    })
-                    .collect();
-                prices.map(|prices| priced(shipment, &prices)).ok_or(TOO_LARGE)
+            Self::Price(..) => {
+                self.prices(shipment).map(|prices| priced(shipment, &prices)).ok_or(TOO_LARGE)
             }
             Self::Payments(payments) => {
                 let mut other = shipment.clone();
@@ -301,9 +356,18 @@ impl Charges {
 }
 
 impl ChargeTo {
-    /// Sets a rate. What is a percentage of one of the rows moves along with them. `None`: an amount is too
-    /// large.
-    fn set(self, rate: &mut Rate, rows: &[ChargeRow]) -> Option<()> {
+    /// Whether a row moves along by itself: it is a percentage of one of the rows that are scaled.
+    fn moves_along(self, row: &ChargeRow, scaled: &[&ChargeRow]) -> bool {
+        matches!(self, Self::Times(_))
+            && match row.rate.value.of() {
+                Some(WhatOf::Charge(name)) => scaled.iter().any(|row| row.name == *name),
+                Some(WhatOf::Leg(leg)) => scaled.iter().any(|row| row.leg == *leg),
+                _ => false,
+            }
+    }
+
+    /// Sets a rate. `None`: an amount is too large.
+    fn set(self, rate: &mut Rate) -> Option<()> {
         let percent = match self {
             Self::Amount(amount) => {
                 if let Rate::Amount(own) = rate {
@@ -322,14 +386,6 @@ impl ChargeTo {
             }
             Self::Times(percent) => percent,
         };
-        let is_along = match rate.of() {
-            Some(WhatOf::Charge(name)) => rows.iter().any(|row| row.name == *name),
-            Some(WhatOf::Leg(leg)) => rows.iter().any(|row| row.leg == *leg),
-            _ => false,
-        };
-        if is_along {
-            return Some(());
-        }
         match rate {
             Rate::Percent(own, _) | Rate::Premium { rate: own, .. } | Rate::Interest(own, _) => {
                 *own = own.of(percent).ok()?;
@@ -338,6 +394,12 @@ impl ChargeTo {
         }
         Some(())
     }
+}
+
+/// The positions of rows that are so.
+fn where_so<T>(rows: &[T], is_so: impl Fn(&T) -> bool) -> Vec<usize> {
+    let all = rows.iter().enumerate();
+    all.filter(|(_, row)| is_so(row)).map(|(at, _)| at).collect()
 }
 
 /// Whether a row is a rate between the currencies of a quote for a use.

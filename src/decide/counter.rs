@@ -18,9 +18,10 @@ use super::lever::{Grid, priced};
 use super::offer::unfit;
 use super::part::{Like, Part, parts};
 use super::rises::{Course, course, slack};
-use crate::choose::{Costed, Held, Worth, estimate_again};
+use crate::choose::{Costed, Held, UnderLeast, Worth, chosen, estimate_again};
 use crate::fault::Report;
-use crate::load::{Effort, Known, Sure};
+use crate::load::{Effort, Known, Sure, Verdict};
+use crate::price::Positions;
 use crate::quantity::{Area, Decimal, Exact, Money, Percent, Price, PricedBy, Units};
 use crate::trade::{Shipment, Tariffs};
 
@@ -238,34 +239,46 @@ impl Bid<'_> {
 
     /// The load of a shipment in the offer's place, and what it comes to.
     pub(super) fn held(&self, shipment: &Shipment) -> Result<(Held, Worth), String> {
-        let costed = self.estimated(shipment)?;
-        Ok((Held::of(shipment, &costed), costed.worth()))
+        let mut report = Report::in_units(self.units);
+        let of = (shipment, self.tariffs);
+        let tried = served(of, self.carry, &mut report, |shipment, tariffs, report| {
+            let tried = chosen(shipment, tariffs, (self.effort, self.known), report)?;
+            if let Ok(chosen) = &tried {
+                chosen.allowed()?;
+            }
+            Ok(tried)
+        });
+        let tried = tried.map_err(|_| first_fault(&report))?;
+        let chosen = tried.made.map_err(|misfits| unfit(shipment, &misfits))?;
+        can_be_had(&chosen.verdict, &chosen.under_least)?;
+        let worth = chosen.worth;
+        Ok((Held::of(chosen), worth))
     }
 
-    /// What a changed shipment comes to in a load that is held.
+    /// The order of the charges of a load that is held, by other tables.
+    pub(super) fn order(&self, load: &Held, tariffs: &Tariffs) -> Result<Positions, String> {
+        let mut report = Report::in_units(self.units);
+        load.order(self.shipment, tariffs, &mut report).map_err(|_| first_fault(&report))
+    }
+
+    /// What a changed shipment comes to in a load that is held, its charges in their order.
     pub(super) fn worth(
         &self,
-        load: &Held,
-        (shipment, tariffs): (&Shipment, &Tariffs),
+        (load, order): &(&Held, Positions),
+        of: (&Shipment, &Tariffs),
     ) -> Result<Worth, String> {
         let mut report = Report::in_units(self.units);
-        let worth =
-            served((shipment, tariffs), self.carry, &mut report, |shipment, tariffs, report| {
-                load.worth(shipment, tariffs, report)
-            });
+        let worth = served(of, self.carry, &mut report, |shipment, tariffs, report| {
+            load.worth((shipment, tariffs), order, report)
+        });
         worth.map(|served| served.made).map_err(|_| first_fault(&report))
     }
 
     /// A shipment in the offer's place, costed, where it can be had so.
     pub(super) fn estimated(&self, shipment: &Shipment) -> Result<Costed, String> {
         let costed = self.costed_as_given(shipment)?;
-        if !costed.verdict.keeps_limits() {
-            return Err(costed.verdict.told().into_iter().next().unwrap_or_default());
-        }
-        match costed.under_least.first() {
-            Some(under) => Err(under.what.clone()),
-            None => Ok(costed),
-        }
+        can_be_had(&costed.verdict, &costed.under_least)?;
+        Ok(costed)
     }
 
     /// The same, whether limits and least orders are kept or not.
@@ -321,6 +334,17 @@ impl Bid<'_> {
             leads,
         })
     }
+}
+
+/// Whether a load can be had so.
+///
+/// # Errors
+/// The limit that it breaks, or the least order that it is under.
+fn can_be_had(verdict: &Verdict, under_least: &[UnderLeast]) -> Result<(), String> {
+    if !verdict.keeps_limits() {
+        return Err(verdict.told().into_iter().next().unwrap_or_default());
+    }
+    under_least.first().map_or(Ok(()), |under| Err(under.what.clone()))
 }
 
 /// A target, a price for a square metre or a square foot, as what offers are judged by; `None` for another.

@@ -181,15 +181,20 @@ impl Grid {
 /// The shipment at other prices. What its supplier made out for the old ones is left out.
 pub(super) fn priced(shipment: &Shipment, prices: &[(usize, Price)]) -> Shipment {
     let mut other = shipment.clone();
+    put_prices(&mut other, prices);
+    other
+}
+
+/// Puts other prices in a shipment.
+pub(super) fn put_prices(shipment: &mut Shipment, prices: &[(usize, Price)]) {
     for (at, price) in prices {
-        if let Some(line) = other.lines.get_mut(*at) {
+        if let Some(line) = shipment.lines.get_mut(*at) {
             // By quantity or quality, its other prices move by the same percentage.
             line.set_price(*price);
         }
     }
     let moved: Vec<usize> = prices.iter().map(|(at, _)| *at).collect();
-    other.leave_out_bills(&moved);
-    other
+    shipment.leave_out_bills(&moved);
 }
 
 /// A percentage of a price, with no fewer places than it has; `None` where a figure cannot be held.

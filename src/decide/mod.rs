@@ -11,18 +11,21 @@
 //! counter   the highest price at which an offer is not dearer
 //! change    a change of what was read, and what is changed by it; named: what a change in words names
 //! whatif    offers under changes, each alone and all together
-//! sweep     offers where rates and prices are drawn from ranges; sample: where a draw stands in them
+//! sweep     offers where rates and prices are drawn from ranges; sample: where a draw stands in them;
+//!           drawn, an offer of which draws are made
 //! saw       what comes of a block, and where two methods to saw it break even
 //! routes    by which ports and with which ship: every chain of an offer
 //! topup     what else to take of a list: on_offer, a list and a purchase of it; units, what is chosen together;
 //!           marginal, a cost that no choice goes below; fill, the knapsack
-//! over      the cheapest of some, or where one meets a target, over a range: bundles, days of sailing, a rate of exchange, a charge
+//! over      the cheapest of some, or where one meets a target, over a range: bundles, days of sailing, a rate of
+//!           exchange, a charge; turns, the rows that begin or end between two days
 //! ```
 
 mod carry;
 mod change;
 mod compare;
 mod counter;
+mod drawn;
 mod fill;
 mod footing;
 mod lever;
@@ -38,6 +41,7 @@ mod sample;
 mod saw;
 mod sweep;
 mod topup;
+mod turns;
 mod units;
 mod whatif;
 
@@ -59,4 +63,5 @@ pub use routes::{Route, Routes, routes};
 pub use saw::{BreakEven, SawWay, SawnBlock, Yield, saw};
 pub use sweep::{Draws, Range, Sweep, Swept, sweep};
 pub use topup::{Aim, Choice, Topped, topup};
+pub use turns::Turn;
 pub use whatif::{Asking, Case, what_if};

@@ -14,6 +14,7 @@ use super::counter::{Bid, Cost};
 use super::footing::PerArea;
 use super::named::falling;
 use super::part::Like;
+use super::turns::{Turn, turns};
 use crate::quantity::{Currency, Decimal, Percent, Quote};
 use crate::trade::{ChargeRow, Date, Event, ExchangeUse, Shipment, Tariffs};
 
@@ -66,6 +67,9 @@ pub struct AtValue {
     pub costs: Vec<Result<Cost, String>>,
     /// The cost per area that the only offer is held against, which stays.
     pub target: Option<PerArea>,
+    /// Of days of sailing: the rows that begin or end on this one for an offer that does not cost the same as
+    /// on the day before.
+    pub turns: Vec<Turn>,
 }
 
 /// Why offers cannot be set against each other so.
@@ -119,16 +123,37 @@ impl AtValue {
 
     /// Whether each offer comes to the same as at another value; one without a cost comes to nothing.
     pub fn costs_as(&self, other: &Self) -> bool {
-        let is_same =
-            |(one, other): (&Result<Cost, String>, &Result<Cost, String>)| match (one, other) {
-                (Ok(one), Ok(other)) => {
-                    (&one.per_area, one.decision, one.landed)
-                        == (&other.per_area, other.decision, other.landed)
+        self.costs.iter().zip(&other.costs).all(is_same_cost)
+    }
+
+    /// The rows that begin or end between another value and this one for the offers that cost something else.
+    fn turns_from(&self, before: &Self, bids: &[Bid<'_>]) -> Vec<Turn> {
+        let (Value::Sails(first), Value::Sails(second)) = (before.value, self.value) else {
+            return Vec::new();
+        };
+        let mut all: Vec<Turn> = Vec::new();
+        for (bid, costs) in bids.iter().zip(before.costs.iter().zip(&self.costs)) {
+            if !is_same_cost(costs) {
+                for turn in turns(bid.shipment, bid.tariffs, [first, second]) {
+                    if !all.contains(&turn) {
+                        all.push(turn);
+                    }
                 }
-                (Err(_), Err(_)) => true,
-                _ => false,
-            };
-        self.costs.iter().zip(&other.costs).all(is_same)
+            }
+        }
+        all
+    }
+}
+
+/// Whether two outcomes are alike: one cost, or none.
+fn is_same_cost((one, other): (&Result<Cost, String>, &Result<Cost, String>)) -> bool {
+    match (one, other) {
+        (Ok(one), Ok(other)) => {
+            (&one.per_area, one.decision, one.landed)
+                == (&other.per_area, other.decision, other.landed)
+        }
+        (Err(_), Err(_)) => true,
+        _ => false,
     }
 }
 
@@ -219,13 +244,22 @@ pub fn over(
             Some(Bid { tariffs: &tariffs, ..*bid }.cost(goods, &shipment))
         };
         let costs: Option<Vec<_>> = bids.iter().map(cost).collect();
-        Some(AtValue { value: *value, costs: costs?, target: target.cloned() })
+        Some(AtValue { value: *value, costs: costs?, target: target.cloned(), turns: Vec::new() })
     };
     let all: Option<Vec<AtValue>> = values.par_iter().map(at).collect();
-    all.ok_or(match over {
+    let mut all = all.ok_or(match over {
         Over::Bundles(..) => NoOver::NotNominal,
         _ => NoOver::Width,
-    })
+    })?;
+    let two = all.windows(2).map(|two| match two {
+        [before, at] => at.turns_from(before, bids),
+        _ => Vec::new(),
+    });
+    let turns: Vec<Vec<Turn>> = two.collect();
+    for (at, turns) in all.iter_mut().skip(1).zip(turns) {
+        at.turns = turns;
+    }
+    Ok(all)
 }
 
 /// Values in ranges of one winner, by their ends.

@@ -15,8 +15,7 @@ use crate::cost::Carried;
 use crate::price::may_apply;
 use crate::quantity::{Exact, Money, ratio};
 use crate::trade::{
-    CalledPort, Clock, Date, Event, Incoterm, Lane, Port, Ready, Sailing, SailingRow, Shipment,
-    Tariffs,
+    CalledPort, Clock, Date, Event, Incoterm, Lane, Port, Sailing, SailingRow, Shipment, Tariffs,
 };
 
 /// A chain.
@@ -86,9 +85,8 @@ fn ready(shipment: &Shipment) -> Option<Date> {
     let quoted = shipment.dates.quoted;
     // Where a line does not say, its goods are ready when they are collected, where that is stated.
     let collected = shipment.dates.collected.unwrap_or(quoted);
-    let each = shipment.lines.iter().map(|line| match line.ready {
-        Some(Ready::On(day)) => Some(day),
-        Some(Ready::After(days)) => quoted.checked_add_days(chrono::Days::new(days.into())),
+    let each = shipment.lines.iter().map(|line| match &line.ready {
+        Some(ready) => ready.day(quoted),
         None => Some(collected),
     });
     Some(each.collect::<Option<Vec<_>>>()?.into_iter().max().unwrap_or(quoted).max(quoted))

@@ -8,13 +8,12 @@ use rayon::prelude::*;
 
 use super::change::{Change, changed};
 use super::counter::Bid;
+use super::drawn::Drawn;
 use super::footing::{PerArea, Surface};
 use super::sample::{drawn, triangular};
 use crate::choose::{Held, Worth};
 use crate::load::Known;
-use crate::price::may_fit;
 use crate::quantity::{Decimal, Exact, Money};
-use crate::trade::Tariffs;
 
 /// A range that is drawn from.
 #[derive(Debug, Clone)]
@@ -92,15 +91,19 @@ pub fn sweep(
     });
     let loads: Vec<Loads> = loads.collect::<Result<_, String>>()?;
     let known = known.at_other_costs();
-    let slim: Vec<(Bid<'_>, Tariffs)> =
-        offers.iter().map(|(bid, _)| (Bid { known: &known, ..*bid }, own_rows(bid))).collect();
+    let own = offers.iter().zip(&loads).map(|((bid, _), loads)| {
+        let first = ranges.iter().map(|range| &range.ends[0]);
+        Drawn::of(Bid { known: &known, ..*bid }, &loads.held, first)
+    });
+    let own: Vec<Drawn<'_>> = own.collect::<Result<_, String>>()?;
     let done = std::sync::atomic::AtomicUsize::new(0);
     let numbers: Vec<u64> = (0..u64::try_from(draws.count).map_err(|_| too_large())?).collect();
-    let costed = numbers.par_iter().map(|draw| {
+    // A copy of each offer for some draws in a row.
+    let drafts = || own.iter().map(Drawn::draft).collect::<Vec<_>>();
+    let costed = numbers.par_iter().map_init(drafts, |drafts, draw| {
         let places = places(ranges, draws.seed, *draw).ok_or_else(too_large)?;
-        let each = slim.iter().zip(&loads).enumerate().map(|(at, ((bid, tariffs), loads))| {
-            let changes = at_places(ranges, at, &places).ok_or_else(too_large)?;
-            cheapest(bid, tariffs, &changes, &loads.held)
+        let each = own.iter().zip(drafts).enumerate().map(|(at, (offer, draft))| {
+            offer.cheapest(draft, &at_places(ranges, at, &places).ok_or_else(too_large)?)
         });
         let each = each.collect::<Result<Vec<Worth>, String>>();
         tell(done.fetch_add(1, std::sync::atomic::Ordering::Relaxed) + 1);
@@ -121,22 +124,23 @@ pub fn sweep(
         }
     }
     let mut swept = Vec::new();
-    for (at, (loads, (bid, _))) in loads.into_iter().zip(&slim).enumerate() {
-        let own = costed.iter().filter_map(|draw| draw.get(at).copied());
-        let mut own: Vec<Worth> = own.collect();
-        let again = numbers.par_iter().take(ANEW).zip(&own).map(|(draw, held)| {
+    for (at, (loads, offer)) in loads.iter().zip(&own).enumerate() {
+        let worths = costed.iter().filter_map(|draw| draw.get(at).copied());
+        let mut worths: Vec<Worth> = worths.collect();
+        let again = numbers.par_iter().take(ANEW).zip(&worths).map(|(draw, held)| {
             let places = places(ranges, draws.seed, *draw).ok_or_else(too_large)?;
             let changes = at_places(ranges, at, &places).ok_or_else(too_large)?;
-            let anew = anew(bid, &changes)?.1;
+            let changes: Vec<Change> = changes.into_iter().map(|(_, change)| change).collect();
+            let anew = anew(&offer.bid, &changes)?.1;
             held.decision.minus(anew.decision).map_err(|_| too_large())
         });
         let off: Vec<Money> = again.collect::<Result<_, String>>()?;
         let same = off.iter().filter(|off| off.is_zero()).count();
         let most_off = off.iter().copied().max_by_key(|off| off.amount()).ok_or_else(too_large)?;
-        own.sort_unstable();
+        worths.sort_unstable();
         let percentile = |percent: usize| {
-            let rank = (own.len() * percent).div_ceil(100).max(1);
-            per(*own.get(rank - 1)?, at)
+            let rank = (worths.len() * percent).div_ceil(100).max(1);
+            per(*worths.get(rank - 1)?, at)
         };
         let percentiles = [percentile(10), percentile(50), percentile(90)];
         let [Some(low), Some(middle), Some(high)] = percentiles else { return Err(too_large()) };
@@ -158,27 +162,6 @@ pub fn sweep(
         (0..ranges.len()).map(|range| (swing(range), range)).collect();
     ranked.sort_by(|(one, _), (other, _)| other.cmp(one));
     Ok(Sweep { offers: swept, ranked: ranked.into_iter().map(|(_, range)| range).collect() })
-}
-
-/// The tables of an offer without what no charge of it can rest on: a draw copies them.
-fn own_rows(bid: &Bid<'_>) -> Tariffs {
-    let Bid { shipment, tariffs, .. } = *bid;
-    let mut own = Tariffs {
-        limits: Vec::new(),
-        rigs: Vec::new(),
-        roads: Vec::new(),
-        ports: Vec::new(),
-        selling: Vec::new(),
-        exceptions: Vec::new(),
-        market: Vec::new(),
-        cover: Vec::new(),
-        methods: Vec::new(),
-        work_steps: Vec::new(),
-        ..tariffs.clone()
-    };
-    own.charges.retain(|row| may_fit(shipment, row));
-    own.duties.retain(|row| row.regime == shipment.yard.regime);
-    own
 }
 
 impl Swept {
@@ -224,21 +207,6 @@ fn anew(bid: &Bid<'_>, changes: &[Change]) -> Result<(Held, Worth), String> {
     Bid { tariffs: &tariffs, ..*bid }.held(&shipment)
 }
 
-/// The cheapest of some loads under changes.
-fn cheapest(
-    bid: &Bid<'_>,
-    tariffs: &Tariffs,
-    changes: &[Change],
-    loads: &[Held],
-) -> Result<Worth, String> {
-    let changes: Vec<&Change> = changes.iter().collect();
-    let (shipment, tariffs) =
-        changed((bid.shipment, tariffs), &changes, |_| Ok(bid.shipment.clone()))?;
-    let each = loads.iter().map(|load| bid.worth(load, (&shipment, &tariffs)));
-    let each = each.collect::<Result<Vec<Worth>, String>>()?;
-    each.into_iter().min().ok_or_else(String::new)
-}
-
 /// Where each range stands in a draw.
 fn places(ranges: &[Range], seed: u64, draw: u64) -> Option<Vec<Decimal>> {
     let place = |range: &Range| {
@@ -248,13 +216,13 @@ fn places(ranges: &[Range], seed: u64, draw: u64) -> Option<Vec<Decimal>> {
     ranges.iter().map(place).collect()
 }
 
-/// The changes of an offer where its ranges stand.
-fn at_places(ranges: &[Range], offer: usize, places: &[Decimal]) -> Option<Vec<Change>> {
-    let own = ranges.iter().zip(places);
-    let own = own.filter(|(range, _)| range.offer.is_none_or(|own| own == offer));
-    own.map(|(range, place)| {
+/// The changes of an offer where its ranges stand, each with its range by position.
+fn at_places(ranges: &[Range], offer: usize, places: &[Decimal]) -> Option<Vec<(usize, Change)>> {
+    let own = ranges.iter().zip(places).enumerate();
+    let own = own.filter(|(_, (range, _))| range.offer.is_none_or(|own| own == offer));
+    own.map(|(at, (range, place))| {
         let [low, high] = &range.ends;
-        low.between(high, *place)
+        Some((at, low.between(high, *place)?))
     })
     .collect()
 }

@@ -36,7 +36,7 @@ pub use exchange::{
     Conversion, SERVICES, Target, certified, certified_in, convert, convert_on, row_on,
 };
 pub use legs::{event_of, importer_bears, importer_pays, is_import_tax, must_have_row};
-pub use order::{Order, Step, order};
+pub use order::{Order, Positions, Step, order};
 pub use pick::{
     Purpose, Serving, asked, chosen_by, may_apply, may_fit, may_limit, purposes, serving,
 };

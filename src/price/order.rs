@@ -15,6 +15,37 @@ pub struct Order<'a> {
     pub steps: Vec<Step>,
 }
 
+/// An order without its rows: it serves wherever they stand in the tables as they do here, whatever their
+/// figures are.
+#[derive(Debug, Clone)]
+pub struct Positions {
+    /// The rows of each purpose, by position.
+    purposes: Vec<Vec<usize>>,
+    steps: Vec<Step>,
+}
+
+impl<'a> Order<'a> {
+    /// The order without its rows, which are of these tables. `None`: one is of others.
+    pub fn positions(&self, tables: &Tariffs) -> Option<Positions> {
+        let at = |row: &&ChargeRow| tables.charges.iter().position(|one| std::ptr::eq(one, *row));
+        let purposes = self.purposes.iter().map(|purpose| purpose.rows.iter().map(at).collect());
+        Some(Positions { purposes: purposes.collect::<Option<_>>()?, steps: self.steps.clone() })
+    }
+}
+
+impl Positions {
+    /// The order with the rows of tables that differ in figures alone.
+    pub fn on<'a>(&self, tables: &'a Tariffs) -> Order<'a> {
+        let purposes = self.purposes.iter().filter_map(|rows| {
+            let rows: Vec<&'a ChargeRow> =
+                rows.iter().filter_map(|at| tables.charges.get(*at)).collect();
+            let first = *rows.first()?;
+            Some(Purpose { name: &first.name, leg: first.leg, rows })
+        });
+        Order { purposes: purposes.collect(), steps: self.steps.clone() }
+    }
+}
+
 /// One step of an order.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Step {

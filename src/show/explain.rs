@@ -279,13 +279,13 @@ pub fn working(charge: &Charge, units: Units) -> Vec<(String, String)> {
             fact(format!("{}{end}", each.join(" + ")))
         }
         Working::Counted { each, count, unit, exact, bound } => {
-            let end = rounded(Some(exact), amount, bound.as_ref());
+            let end = rounded(Some(&exact.shown(Working::PLACES)), amount, bound.as_ref());
             fact(format!("{} x {each}{end}", counted(count.normalize(), unit)))
         }
         Working::Part { rate, of, base, made_of, times, exact, bound } => {
             let times = times
                 .map_or_else(String::new, |(count, unit)| format!(" x {}", counted(count, unit)));
-            let end = rounded(Some(exact), amount, bound.as_ref());
+            let end = rounded(Some(&exact.shown(Working::PLACES)), amount, bound.as_ref());
             let mut facts = fact(format!("{rate} of {base} ({of}){times}{end}"));
             facts.extend(made_of.iter().map(in_base));
             facts
@@ -311,7 +311,7 @@ pub fn working(charge: &Charge, units: Units) -> Vec<(String, String)> {
             fact(format!("{each_amount} for each {each} of {of}, {base}{part}{end}"))
         }
         Working::Interest { rate, base, exact, terms, bound } => {
-            let end = rounded(Some(exact), amount, bound.as_ref());
+            let end = rounded(Some(&exact.shown(Working::PLACES)), amount, bound.as_ref());
             let (days, until) = (terms.days_in_year, terms.until.word());
             fact(format!(
                 "{rate} a year of {days} days on the payments, {base} in all, each from its day until it is \
@@ -320,7 +320,7 @@ pub fn working(charge: &Charge, units: Units) -> Vec<(String, String)> {
         }
         Working::Specific { each, count, exact } => {
             let count = grouped(count.normalize());
-            let end = rounded(Some(exact), amount, None);
+            let end = rounded(Some(&exact.shown(Working::PLACES)), amount, None);
             fact(format!("{count} {} x {each}{end}", each.unit.word()))
         }
         Working::Stated => fact(format!("stated on the invoice: {amount}")),

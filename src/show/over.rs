@@ -120,6 +120,7 @@ pub fn over<'a>(page: &'a OverPage<'a>) -> Page<'a> {
     facts.extend(footing(page.comparison, page.units));
     let mut notes = notes(page);
     notes.extend(lapsing(page));
+    notes.extend(turning(page));
     for (offer, name) in page.names().enumerate() {
         let all = refused(page.all, offer).into_iter();
         notes.extend(all.map(|(first, last, why)| match (value(first), value(last)) {
@@ -266,6 +267,21 @@ fn lapsing(page: &OverPage<'_>) -> Vec<String> {
     ends.collect()
 }
 
+/// The rows that begin or end where costs change, day by day.
+fn turning(page: &OverPage<'_>) -> Vec<String> {
+    let turned = page.all.iter().filter(|one| !one.turns.is_empty());
+    turned.take(MOST_ROWS).map(|one| format!("From {} on: {}.", value(one), turns(one))).collect()
+}
+
+/// The rows that begin or end at a value, in words.
+fn turns(one: &AtValue) -> String {
+    let each = one.turns.iter().map(|turn| {
+        let does = if turn.begins { "begins" } else { "has ended" };
+        format!("{} {does} ({})", turn.name, turn.place)
+    });
+    each.collect::<Vec<_>>().join("; ")
+}
+
 fn ranged<'a>(page: &'a OverPage<'a>) -> Table<'a> {
     let rows = ranges(page.all).into_iter();
     let rows = rows
@@ -306,6 +322,8 @@ fn each<'a>(
         let cost = cost.as_ref().ok();
         Cell::maybe(cost.and_then(|cost| cost.per_area.figure(page.units)))
     };
+    // Beside the page they are notes.
+    let is_days = matches!(page.over, Over::Sails(..));
     let is_single = rows.iter().all(|(first, last)| std::ptr::eq(*first, *last));
     let rows = rows.into_iter().map(move |(first, last)| {
         let mut row: Row<'a> = vec![cell(first)];
@@ -316,6 +334,7 @@ fn each<'a>(
             row.push(Cell::maybe(above.and_then(|above| above.figure(page.units))));
         }
         row.extend(page.is_won().then(|| Cell::text(page.winner(first))));
+        row.extend((is_main && is_days).then(|| Cell::text(turns(first))));
         row
     });
     let ends = if is_ends { ", where a range begins or ends" } else { "" };
@@ -327,6 +346,7 @@ fn each<'a>(
     columns.extend(page.names().map(|name| Column::figures(name.to_owned())));
     columns.extend(page.target.map(|_| Column::figures("above it")));
     columns.extend(page.is_won().then(|| verdict(page)));
+    columns.extend((is_main && is_days).then(|| Column::words("rows that begin or end")));
     Table {
         title: format!("Cost with finance, {}{ends}", of_footing(page.comparison, page.units)),
         columns,

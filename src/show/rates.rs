@@ -4,10 +4,10 @@ use std::borrow::Cow;
 
 use super::page::{Block, Cell, Column, Page, Row, Rows, Table};
 use crate::fault::Place;
-use crate::quantity::{Decimal, Units};
+use crate::quantity::{Decimal, Units, count_of};
 use crate::trade::{
     ChargeRow, Clock, Country, Date, DutyRate, DutyRow, ExchangeRow, LimitOn, LimitRow, Per, Rate,
-    Tariffs, TierBy, Tiers, Treatment, Window, WorkStep,
+    SailingRow, Tariffs, TierBy, Tiers, Treatment, Window, WorkStep,
 };
 
 /// The keys of rows, as the list for a spreadsheet has them.
@@ -29,7 +29,7 @@ const KEYS: [&str; 14] = [
 ];
 
 /// The columns of figures of that list; what is beside a figure has a column of its own.
-const FIGURES: [&str; 17] = [
+const FIGURES: [&str; 20] = [
     "tier by",
     "tier from",
     "tier to",
@@ -47,6 +47,9 @@ const FIGURES: [&str; 17] = [
     "mass",
     "of one",
     "treatment",
+    "sails",
+    "days at sea",
+    "closes days before",
 ];
 
 /// A row of a table as every form has it.
@@ -72,7 +75,8 @@ pub fn rates(tariffs: &Tariffs, on: Option<Date>, units: Units) -> Page<'_> {
     let limits = tariffs.limits.iter().map(move |row| of_limit(row, units));
     let duties = tariffs.duties.iter().map(of_duty);
     let all = charges.chain(limits).chain(duties).chain(tariffs.exchange.iter().map(of_exchange));
-    let all = all.chain(tariffs.works().map(of_work));
+    let all =
+        all.chain(tariffs.works().map(of_work)).chain(tariffs.sailings.iter().map(of_sailing));
     let mut lines: Vec<Line<'_>> =
         all.filter(|line| on.is_none_or(|on| line.valid.holds(on))).collect();
     lines.sort_by_key(|line| (line.valid.until.is_none(), line.valid.until, line.valid.from));
@@ -138,7 +142,7 @@ fn list_columns(units: Units) -> Vec<Column> {
     let figure = |name: &'static str| match name {
         "mass" => Column::figures(format!("mass {}", units.mass())),
         "tier from" | "tier to" | "amount" | "percent" | "each" | "free" | "minimum"
-        | "maximum" => Column::figures(name),
+        | "maximum" | "days at sea" | "closes days before" => Column::figures(name),
         _ => Column::words(name),
     };
     columns.extend(FIGURES.map(figure));
@@ -358,6 +362,28 @@ pub(super) fn of_exchange(row: &ExchangeRow) -> Line<'_> {
             ("amount", Cell::Figure(quote.rate())),
             ("in", Cell::text(quote.counter().code())),
             ("of one", Cell::text(quote.base().code())),
+        ]],
+        valid: row.valid,
+        place: &row.place,
+        source: &row.source,
+        read: None,
+    }
+}
+
+/// A service of a lane.
+fn of_sailing(row: &SailingRow) -> Line<'_> {
+    let (at_sea, closes) = (count_of(row.transit, "day"), count_of(row.closes, "day"));
+    let service = row.service.as_deref().unwrap_or("sailing");
+    Line {
+        table: "sailings",
+        name: Cow::Borrowed(service),
+        keys: vec![("lane", Cow::Owned(row.lane.to_string()))],
+        offer: None,
+        rate: format!("{}, {at_sea} at sea, the port closes {closes} before", row.days),
+        cells: vec![vec![
+            ("sails", Cell::text(row.days.to_string())),
+            ("days at sea", Cell::Figure(row.transit.into())),
+            ("closes days before", Cell::Figure(row.closes.into())),
         ]],
         valid: row.valid,
         place: &row.place,

@@ -1,9 +1,12 @@
 //! Sailings of a lane: on which days ships leave, when the port closes for them, how long they take.
 
+use std::fmt;
+
 use chrono::{Datelike, Days, Weekday};
 
-use super::calendar::{Date, Window};
+use super::calendar::{Date, Window, word_of};
 use super::code::Lane;
+use super::workday::WEEKDAYS;
 use crate::fault::Place;
 
 /// On which days ships leave.
@@ -13,6 +16,26 @@ pub enum SailingDays {
     Weekdays(Vec<Weekday>),
     /// On these days, ascending.
     Dates(Vec<Date>),
+}
+
+impl SailingDays {
+    /// Each of them: a weekday, or a day.
+    pub fn words(&self) -> Box<dyn Iterator<Item = String> + '_> {
+        match self {
+            Self::Weekdays(days) => {
+                Box::new(days.iter().map(|day| word_of(&WEEKDAYS, *day).to_owned()))
+            }
+            Self::Dates(days) => Box::new(days.iter().map(ToString::to_string)),
+        }
+    }
+}
+
+impl fmt::Display for SailingDays {
+    /// As a page has them: `each saturday`, or the days one by one.
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let each = if matches!(self, Self::Weekdays(_)) { "each " } else { "" };
+        write!(f, "{each}{}", self.words().collect::<Vec<_>>().join(", "))
+    }
 }
 
 /// A service on a lane.

@@ -422,7 +422,7 @@ pub struct Line {
     /// Other ports at which its price holds, under a term that names the port of loading.
     pub ports: Vec<Port>,
     /// When its goods are ready, where that is stated.
-    pub ready: Option<Ready>,
+    pub ready: Option<At<Ready>>,
     /// Its place.
     pub place: Place,
 }
@@ -443,6 +443,16 @@ pub enum Ready {
     On(Date),
     /// So many days after the order, which is given on the day of the calculation.
     After(u32),
+}
+
+impl Ready {
+    /// The day, of an order on the day of the calculation. `None`: it is beyond the calendar.
+    pub fn day(self, quoted: Date) -> Option<Date> {
+        match self {
+            Self::On(day) => Some(day),
+            Self::After(days) => quoted.checked_add_days(chrono::Days::new(days.into())),
+        }
+    }
 }
 
 impl Line {

@@ -48,6 +48,19 @@ fn square_metres_from_a_cubic_metre_tend_to_the_published_figures() {
     }
 }
 
+/// T-45: slabs of 20 mm turn 20 to 25 % of a block into slurry by kerfs of 5 and 6 mm, as a study of works found,
+/// and k / (t + k) of it by any kerf: 20, 23.1 and 28.6 % by 5, 6 and 8 mm.
+#[test]
+fn a_kerf_turns_as_much_of_a_block_into_slurry_as_published() {
+    for (kerf, published) in [(5, 200), (6, 231), (8, 286)] {
+        // A block of 100 m leaves no end to speak of.
+        let cuts = mm("100000").plates(mm("20"), mm(&kerf.to_string())) - 1;
+        let thousandths = cuts * kerf / 100;
+        assert!((thousandths - published).abs() <= 1, "{kerf} mm: {thousandths}");
+        assert_eq!((200..=250).contains(&published), kerf < 8);
+    }
+}
+
 /// Two saws without loss, at 9.00 and 11.50 USD/m2, and a third that is dearer and wastes more.
 const SAWS: &str = "\
 [[quote]]

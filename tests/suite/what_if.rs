@@ -569,7 +569,7 @@ fn one_offer_of_two_lines_is_swept_whole_and_several_are_told_what_to_add() {
     assert_eq!(output.status.code(), Some(2));
     let told = String::from_utf8_lossy(&output.stderr).into_owned();
     assert!(
-        told.contains("these are of several goods (")
+        told.contains("these have several sorts of goods (")
             && told.contains("add --across thickness,finish"),
         "{told}"
     );

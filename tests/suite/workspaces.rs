@@ -286,6 +286,44 @@ fn a_way_of_a_made_up_workspace_is_as_it_is_when_it_is_written() {
     holds("ways", &[Shape::Priced], way_is_as_written);
 }
 
+/// A draw of a sweep comes to what its changes come to when they are made on the line, all at once: the ranges
+/// are points, so that the draw is known. Where another load is the cheapest then, the sweep says that planning
+/// anew takes something off.
+fn a_draw_is_what_it_costs(made: &Made) -> Result<(), String> {
+    let mut dice = Dice::new(made.seed);
+    let mut percent = || format!("{:+} %", i64::try_from(dice.from(1, 60)).unwrap() - 25);
+    let (unloading, price) = (percent(), percent());
+    let rate = format!("1.{:02} USD", dice.from(1, 40));
+    let changes = [("leg unloading", unloading), ("price", price), ("1 EUR", rate)];
+    let point = |(of, to): &(&str, String)| {
+        format!("[[range]]\nof = \"{of}\"\nfrom = \"{to}\"\nto = \"{to}\"\n")
+    };
+    let file = made.path().join("points.toml");
+    std::fs::write(&file, changes.iter().map(point).collect::<String>()).unwrap();
+    let file = file.to_str().unwrap();
+    let sweep = made.json(&["what-if", "drawn", "--sweep", file, "--draws", "3"])?;
+    let set = changes.map(|(of, to)| match to.ends_with('%') {
+        true => format!("{of} {to}"),
+        false => format!("{of} = {to}"),
+    });
+    let set: Vec<&str> = set.iter().flat_map(|one| ["--set", one]).collect();
+    let costed = made.json(&[&["what-if", "drawn"], &set[..]].concat())?;
+    let all = list(&costed, "cases").last().ok_or("no case")?;
+    for (offer, cost) in list(&sweep, "offers").iter().zip(list(all, "costs")) {
+        let [p10, p50, p90] = ["p10", "p50", "p90"].map(|key| text(&offer[key], "per_m2"));
+        must(p10 == p50 && p50 == p90, || format!("draws of points differ: {offer}"))?;
+        let is_same = p50 == text(cost, "per_m2");
+        must(is_same == (text(offer, "most_off") == "0.00"), || format!("{offer}: {cost}"))?;
+    }
+    Ok(())
+}
+
+#[test]
+fn a_draw_of_a_sweep_comes_to_what_it_costs() {
+    let shapes = [Shape::Parts, Shape::AnyTerms, Shape::Entries, Shape::Delivered];
+    holds("draws", &shapes, a_draw_is_what_it_costs);
+}
+
 /// With its boxes full an offer has as many bundles more as would still fit, no more fits then, and it comes to
 /// what a shipment of that list in those boxes comes to.
 fn full_is_costed_whole(made: &Made) -> Result<(), String> {

@@ -8,7 +8,7 @@ use chrono::Datelike as _;
 use super::super::packing::THICK_MM;
 use crate::fault::{At, Code, Fault, Report};
 use crate::quantity::{Area, Currency, Decimal, Length, Price, PricedBy, ratio};
-use crate::trade::{Line, Lookup, PaymentDay, Shipment, Stone, Tariffs};
+use crate::trade::{Dates, Line, Lookup, PaymentDay, Shipment, Stone, Tariffs};
 
 /// Asks about what is hardly meant. Nothing is refused.
 pub(super) fn doubts(
@@ -131,6 +131,41 @@ pub(super) fn doubt_payments(shipment: &Shipment, report: &mut Report) {
                 .at(&payment.place, label)
                 .help("look at the year; a payment this long before the offer needs a rate of exchange of its day"),
         );
+    }
+}
+
+/// Asks about goods that are ready after their ship has sailed, and about a block that becomes the importer's
+/// after its slabs have arrived.
+pub(super) fn doubt_days(shipment: &Shipment, report: &mut Report) {
+    let Dates { quoted, sails, arrives, .. } = shipment.dates;
+    for line in &shipment.lines {
+        let ready = line.ready.as_ref().and_then(|at| Some((at, at.day(quoted)?)));
+        if let Some((at, day)) = ready.filter(|(_, day)| *day > sails) {
+            let message =
+                format!("line {} is ready on {day}, and the ship sails on {sails}", line.id);
+            report
+                .add(Fault::warning(Code::OutOfRange, message).at(&at.place, "after `sails`").help(
+                format!(
+                    "correct one of the two days, or see which ship takes it: quaystone routes {}",
+                    shipment.name
+                ),
+            ));
+        }
+        let control = shipment.control(line, None).filter(|_| line.block.is_some());
+        if let Some(control) = control.filter(|control| control.day > arrives) {
+            let term = shipment.invoices.get(line.invoice).map(|invoice| &invoice.term.place);
+            let place = control.stated.as_ref().or(term).unwrap_or(&line.place);
+            let day = control.day;
+            let message = format!(
+                "block {} becomes yours on {day}, and its slabs arrive on {arrives}",
+                line.id
+            );
+            report.add(
+                Fault::warning(Code::OutOfRange, message)
+                    .at(place, "control of the block passes after the arrival of its goods")
+                    .help("state the day on which the block becomes yours as `control` of its invoice"),
+            );
+        }
     }
 }
 

@@ -40,8 +40,7 @@ pub(super) fn line(
         None => Ok(Measure { unit: usual_unit(own), ..Measure::default() }),
     });
     let quantity = nominal_quantity(row, report);
-    let work = finish.as_ref().ok().map(|finish| finish.faces);
-    let made = match (asked(row, offered, work, tariffs, report), &thickness) {
+    let made = match (asked(row, offered, finish.as_ref().ok(), tariffs, report), &thickness) {
         (Ok(None), _) => Ok(None),
         (Ok(Some(asked)), Ok(thickness)) => sawn(asked, thickness, report).map(Some),
         (Err(told), _) => Err(told),
@@ -158,7 +157,7 @@ fn either(
 }
 
 /// When the goods are ready: a day, or days after the order.
-fn ready(row: &Table<'_>, report: &mut Report) -> Result<Option<Ready>, Reported> {
+fn ready(row: &Table<'_>, report: &mut Report) -> Result<Option<At<Ready>>, Reported> {
     let day = row.date("ready", report);
     let days = row.count("lead-days", report);
     match (day?, days?) {
@@ -170,8 +169,8 @@ fn ready(row: &Table<'_>, report: &mut Report) -> Result<Option<Ready>, Reported
             .at(&day.place, "a day here, and `lead-days` beside it")
             .help("leave one of the two out"),
         )),
-        (Some(day), None) => Ok(Some(Ready::On(day.value))),
-        (None, days) => Ok(days.map(|days| Ready::After(days.value))),
+        (Some(day), None) => Ok(Some(day.map(Ready::On))),
+        (None, days) => Ok(days.map(|days| days.map(Ready::After))),
     }
 }
 

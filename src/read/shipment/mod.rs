@@ -30,7 +30,7 @@ use crate::trade::{
     Bundle, CalledPort, Date, GivenBox, GivenPlan, KeptProof, Lane, Line, LoadWishes, Offered,
     PolicyRule, Shipment, Take, Tariffs, Timber,
 };
-use doubts::{doubt_counted_prices, doubt_entries, doubt_payments};
+use doubts::{doubt_counted_prices, doubt_days, doubt_entries, doubt_payments};
 use head::{dates, hours, pins, policy, route, timber};
 use invoices::{Invoices, adjusts, invoices};
 use nominal::{Nominal, check_made_up_slabs, made_up_twice, nominal};
@@ -188,6 +188,7 @@ fn read_whole(
     }
     doubt_entries(&shipment, tariffs, report);
     doubt_payments(&shipment, report);
+    doubt_days(&shipment, report);
     doubt_counted_prices(&shipment, tariffs, report);
     if complete {
         check_free_slabs(&shipment, report);

@@ -9,7 +9,7 @@ use super::quality::quality;
 use crate::fault::{At, Code, Fault, Place, Report, Reported, gathered};
 use crate::quantity::{BlockSize, Length, Mass, Percent, Price, PricedBy, Rounding, Units};
 use crate::trade::{
-    BilledBlock, Block, BlockBill, CannotSaw, Date, Line, Lookup, Pricing, QualityId,
+    BilledBlock, Block, BlockBill, CannotSaw, Date, Finish, Line, Lookup, Pricing, QualityId,
     QuarryAllowance, SawMethod, Sawing, Tariffs, Through, Work, WorkStep, in_force,
 };
 
@@ -222,25 +222,52 @@ pub(super) struct Asked<'b> {
     place: Place,
 }
 
-/// Reads `sawn` of a line; `work` is how far its slabs are worked, where that is known.
+/// Reads `sawn` of a line; `finish` is that of its slabs, where it is known.
 pub(super) fn asked<'b>(
     row: &Table<'_>,
     offered: &Offered<'b>,
-    work: Option<Work>,
+    finish: Option<&Finish>,
     tariffs: &Tariffs,
     report: &mut Report,
 ) -> Result<Option<Asked<'b>>, Reported> {
     let Some(inside) = row.inside("sawn", report)? else { return Ok(None) };
     let asked = inside_of(&inside, offered, tariffs, report);
     let lacks_steps = asked.as_ref().is_ok_and(|asked| asked.steps.is_empty());
-    let told = (lacks_steps && work == Some(Work::Further)).then(|| {
+    let is_worked = finish.is_some_and(|finish| finish.faces == Work::Further);
+    let told = (lacks_steps && is_worked).then(|| {
         let fault = Fault::error(Code::MissingKey, "the slabs are worked further than sawn, and no step follows the saw")
             .at(&inside.place(), "`steps` is needed here")
             .help("name the steps in their order, such as steps = [\"resin\", \"polish\"], or a finish that is sawn");
         inside.lacks(&["steps"], fault, report)
     });
     inside.finish(report);
+    if let (Ok(asked), Some(finish)) = (&asked, finish) {
+        doubt_last_step(asked, finish, &inside.place_of("steps"), tariffs, report);
+    }
     told.map_or(asked.map(Some), Err)
+}
+
+/// Asks about a last step that is called like another finish than the line's: `polish`, for honed slabs.
+fn doubt_last_step(
+    asked: &Asked<'_>,
+    finish: &Finish,
+    place: &Place,
+    tariffs: &Tariffs,
+    report: &mut Report,
+) {
+    let Some(last) = asked.steps.last() else { return };
+    // A step says what is done, a finish what has been done.
+    let is_made = |finish: &&Finish| finish.id.starts_with(&last.name);
+    let Some(other) = tariffs.finishes.iter().find(is_made).filter(|_| !is_made(&finish)) else {
+        return;
+    };
+    let message = format!("the slabs are {}, and \"{}\" is done to them last", finish, last.name);
+    report.add(
+        Fault::warning(Code::Contradiction, message)
+            .at(place, format!("this makes them {other}"))
+            .also(&finish.place, "the finish of the line")
+            .help(format!("correct `finish` of the line, or its last step: finish = \"{other}\"?")),
+    );
 }
 
 fn inside_of<'b>(

@@ -97,7 +97,8 @@ fn working_json(working: &Working) -> WorkingJson<'_> {
         Working::Counted { each, count, unit, exact, bound } => {
             let each_currency = Some(each.currency().code());
             let each = Some(each.amount().to_string());
-            let (quantity, exact) = (Some(count.to_string()), Some(unmarked(exact)));
+            let (quantity, exact) =
+                (Some(count.to_string()), Some(unmarked(&exact.shown(Working::PLACES))));
             let (unit, bound) = (Some(*unit), word(bound));
             WorkingJson {
                 kind: "amount",
@@ -120,7 +121,7 @@ fn working_json(working: &Working) -> WorkingJson<'_> {
                 base_currency,
                 quantity: times.map(|(count, _)| count.to_string()),
                 unit: times.map(|(_, unit)| unit),
-                exact: Some(unmarked(exact)),
+                exact: Some(unmarked(&exact.shown(Working::PLACES))),
                 bound: word(bound),
                 ..none
             }
@@ -131,7 +132,7 @@ fn working_json(working: &Working) -> WorkingJson<'_> {
             each_currency: Some(each.currency.code()),
             quantity: Some(count.to_string()),
             unit: Some(each.unit.word()),
-            exact: Some(unmarked(exact)),
+            exact: Some(unmarked(&exact.shown(Working::PLACES))),
             ..none
         },
         Working::Tiered { unit, bound, .. } => {
@@ -146,7 +147,7 @@ fn working_json(working: &Working) -> WorkingJson<'_> {
         },
         Working::ForEach { amount, of, base, bound, .. } => {
             let ((each, each_currency), (base, base_currency)) = (some(*amount), some(*base));
-            let (of, bound) = (Some(of.as_str()), word(bound));
+            let (of, bound) = (Some(&**of), word(bound));
             WorkingJson {
                 kind: "for each",
                 each,
@@ -165,7 +166,7 @@ fn working_json(working: &Working) -> WorkingJson<'_> {
                 percent: Some(percent(*rate)),
                 base,
                 base_currency,
-                exact: Some(unmarked(exact)),
+                exact: Some(unmarked(&exact.shown(Working::PLACES))),
                 bound: word(bound),
                 ..none
             }

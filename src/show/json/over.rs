@@ -7,7 +7,8 @@ use serde::Serialize;
 use super::super::over::{OverPage, value};
 use super::compare::{FootedJson, GoodsJson, QuotedJson, footed, goods, per, quoted};
 use super::parts::{FORMAT, plain, write};
-use crate::decide::{Cost, Over, ranges};
+use crate::decide::{Cost, Over, Turn, ranges};
+use crate::fault::Place;
 use crate::quantity::{Price, Units};
 
 #[derive(Serialize)]
@@ -45,6 +46,16 @@ struct ValueJson<'a> {
     at: String,
     cheaper: String,
     costs: Vec<CostJson<'a>>,
+    /// The rows that begin or end on this day of sailing, where a cost is not that of the day before.
+    rows: Vec<TurnJson<'a>>,
+}
+
+#[derive(Serialize)]
+struct TurnJson<'a> {
+    name: &'a str,
+    begins: bool,
+    file: &'a str,
+    line: usize,
 }
 
 /// What an offer comes to, or why it cannot be had so.
@@ -72,6 +83,7 @@ pub fn over(page: &OverPage<'_>, out: &mut dyn Write) -> io::Result<()> {
         at: value(one),
         cheaper: page.winner(one),
         costs: one.costs.iter().map(cost).collect(),
+        rows: one.turns.iter().map(turn).collect(),
     });
     let json = OverJson {
         format: FORMAT,
@@ -93,6 +105,11 @@ pub fn over(page: &OverPage<'_>, out: &mut dyn Write) -> io::Result<()> {
         values: values.collect(),
     };
     write(&json, out)
+}
+
+fn turn(turn: &Turn) -> TurnJson<'_> {
+    let Place { file, line, .. } = &turn.place;
+    TurnJson { name: &turn.name, begins: turn.begins, file, line: *line }
 }
 
 pub(super) fn cost(cost: &Result<Cost, String>) -> CostJson<'_> {

@@ -114,6 +114,8 @@ enum OfRate<'a> {
     Limit { mass_kg: String, on: &'static str, limit_kind: &'static str },
     /// A rate of exchange: one `base` is so many `counter`.
     Exchange { used_for: &'static str, base: &'static str, rate: String, counter: &'static str },
+    /// A service: it sails on these weekdays or days.
+    Sailing { sails: Vec<String>, days_at_sea: u32, closes_days_before: u32 },
 }
 
 #[derive(Serialize)]
@@ -174,7 +176,17 @@ pub fn rates(tariffs: &Tariffs, on: Option<Date>, out: &mut dyn Write) -> io::Re
         };
         (row.valid, RateJson { terms, ..json(line, &row.place, row.valid, &row.source) })
     });
-    let all = charges.chain(limits).chain(duties).chain(exchange).chain(works);
+    let sailings = tariffs.sailings.iter().map(|row| {
+        let rate = OfRate::Sailing {
+            sails: row.days.words().collect(),
+            days_at_sea: row.transit,
+            closes_days_before: row.closes,
+        };
+        let keys = BTreeMap::from([("lane", row.lane.to_string())]);
+        let line = ("sailings", row.service.as_deref().unwrap_or("sailing"), keys, None, rate);
+        (row.valid, json(line, &row.place, row.valid, &row.source))
+    });
+    let all = charges.chain(limits).chain(duties).chain(exchange).chain(works).chain(sailings);
     let in_force = all.filter(|(valid, _)| on.is_none_or(|on| valid.holds(on)));
     let rates = in_force.map(|(_, json)| json).collect();
     write(&RatesJson { format: FORMAT, on: on.map(|on| on.to_string()), rates }, out)
