@@ -167,18 +167,10 @@ pub fn chosen(
     let sets = Sets::new(shipment);
     let units = report.units();
     let effort = effort.times(u64::from(shipment.load.effort));
-    let tell = |tried: usize| {
-        if let Some(watch) = effort.watch {
-            watch.tell(|seen| {
-                seen.shipment = Some((shipment.name.clone(), shipment.yard.currency));
-                seen.tried = (tried, choices.len());
-            });
-        }
-    };
     let mut tried = 0;
     for some in choices.chunks(at_once(shipment)) {
         tried += some.len();
-        tell(tried);
+        tell(effort, shipment, (tried, choices.len()));
         let cost = |choice: &Choice| {
             let mut own = Report::in_units(units);
             let (choice, sets) = (choice.clone(), sets.clone());
@@ -261,6 +253,16 @@ pub fn chosen(
     let (faults, reported) = report.found(faults, "what offers come to")?;
     report.absorb(faults);
     Err(reported)
+}
+
+/// Says how many of how many choices are being tried.
+fn tell(effort: Effort, shipment: &Shipment, tried: (usize, usize)) {
+    if let Some(watch) = effort.watch {
+        watch.tell(|seen| {
+            seen.shipment = Some((shipment.name.clone(), shipment.yard.currency));
+            seen.tried = tried;
+        });
+    }
 }
 
 /// How many choices are costed at a time: a few, so that of many only the best is held; of a very large

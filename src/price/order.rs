@@ -24,7 +24,7 @@ pub struct Positions {
     steps: Vec<Step>,
 }
 
-impl<'a> Order<'a> {
+impl Order<'_> {
     /// The order without its rows, which are of these tables. `None`: one is of others.
     pub fn positions(&self, tables: &Tariffs) -> Option<Positions> {
         let at = |row: &&ChargeRow| tables.charges.iter().position(|one| std::ptr::eq(one, *row));
