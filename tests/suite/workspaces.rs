@@ -302,10 +302,8 @@ fn a_draw_is_what_it_costs(made: &Made) -> Result<(), String> {
     std::fs::write(&file, changes.iter().map(point).collect::<String>()).unwrap();
     let file = file.to_str().unwrap();
     let sweep = made.json(&["what-if", "drawn", "--sweep", file, "--draws", "3"])?;
-    let set = changes.map(|(of, to)| match to.ends_with('%') {
-        true => format!("{of} {to}"),
-        false => format!("{of} = {to}"),
-    });
+    let is = |to: &str| if to.ends_with('%') { "" } else { "= " };
+    let set = changes.map(|(of, to)| format!("{of} {}{to}", is(&to)));
     let set: Vec<&str> = set.iter().flat_map(|one| ["--set", one]).collect();
     let costed = made.json(&[&["what-if", "drawn"], &set[..]].concat())?;
     let all = list(&costed, "cases").last().ok_or("no case")?;
