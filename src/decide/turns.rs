@@ -5,8 +5,10 @@
 
 use crate::fault::Place;
 use crate::price::{chosen_by, may_apply};
+use crate::quantity::Currency;
 use crate::trade::{
-    ChargeRow, Date, Dates, DutyRow, Event, ExchangeRow, Shipment, Tariffs, Window,
+    ChargeRow, Date, Dates, DutyRow, Event, ExchangeRow, ExchangeUse, Line, Rate, Shipment,
+    Tariffs, Window,
 };
 
 /// A row that begins or ends.
@@ -43,10 +45,14 @@ pub(super) fn turns(shipment: &Shipment, tariffs: &Tariffs, sails: [Date; 2]) ->
         Some(Turn { name: row.name.clone(), begins, place: row.place.clone() })
     });
     // A rate serves on the day of whatever is converted.
-    let book = shipment.yard.currency;
+    let (book, paid) = (shipment.yard.currency, paid_in(shipment, tariffs));
+    let by_contract = shipment.invoices.iter().any(|invoice| {
+        let of_payments = invoice.payments.iter().filter_map(|payment| payment.exchange);
+        of_payments.chain([invoice.exchange]).any(|used_for| used_for == ExchangeUse::Contract)
+    });
     let joined = tariffs.exchange.iter().filter(|row| {
-        let quote = &row.quote.value;
-        quote.base() == book || quote.counter() == book
+        let is_used = row.used_for != ExchangeUse::Contract || by_contract;
+        is_used && paid.iter().any(|currency| row.quote.joins(*currency, book))
     });
     let rates = joined.filter_map(|row: &ExchangeRow| {
         let begins = Event::ALL.iter().find_map(|(event, _)| turn(row.valid, *event))?;
@@ -57,4 +63,16 @@ pub(super) fn turns(shipment: &Shipment, tariffs: &Tariffs, sails: [Date; 2]) ->
     let is_replaced =
         |one: &Turn| !one.begins && all.iter().any(|other| other.begins && other.name == one.name);
     all.iter().filter(|one| !is_replaced(one)).cloned().collect()
+}
+
+/// The currencies that prices and charges of a shipment are in.
+fn paid_in(shipment: &Shipment, tariffs: &Tariffs) -> Vec<Currency> {
+    let prices = shipment.lines.iter().flat_map(Line::prices).map(|price| price.currency);
+    let charges = tariffs.charges.iter().filter(|row| may_apply(shipment, row));
+    let charges = charges.filter_map(|row| match &row.rate.value {
+        Rate::Amount(amount) | Rate::Each { amount, .. } => Some(amount.currency()),
+        Rate::Tiers(tiers) => tiers.tiers.first().map(|tier| tier.amount.currency()),
+        Rate::Percent(..) | Rate::Premium { .. } | Rate::Interest(..) => None,
+    });
+    prices.chain(charges).collect()
 }
