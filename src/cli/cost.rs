@@ -3,9 +3,11 @@
 use clap::ValueEnum;
 
 use super::job::{Exit, Lapsed, One, Options};
-use crate::choose::own_legs;
-use crate::cost::By;
-use crate::show;
+use crate::choose::{Costed, OwnLeg, own_legs};
+use crate::cost::{self, By};
+use crate::fault::Report;
+use crate::show::{self, CostBook};
+use crate::trade::{Shipment, Tariffs};
 
 /// Arguments of `cost`.
 #[derive(Debug, clap::Args)]
@@ -42,7 +44,34 @@ pub(super) fn run(args: &Args, options: &Options) -> Exit {
         if let Some(what) = starters.filter(|_| !options.has_memos()) {
             Options::say(&format!("{}: {what}", shipment.called()));
         }
+        if options.is_workbook() {
+            let put = put_book((shipment, costed, tariffs), &own, by, (options, report));
+            return put.unwrap_or_else(|exit| exit);
+        }
         let page = show::costed(shipment, costed, &own, by, options.units());
         options.put(report, page, &|out| show::json::cost(shipment, costed, &own, by, out))
     })
+}
+
+/// Writes the workbook of a cost: customs and payments are part of it.
+fn put_book(
+    (shipment, costed, tariffs): (&Shipment, &Costed, &Tariffs),
+    own: &[OwnLeg],
+    by: By,
+    (options, report): (&Options, &Report),
+) -> Result<Exit, Exit> {
+    let landed = &costed.landed;
+    let sheets = super::worksheet::sheets(landed)?;
+    // Payments after they were booked need rates of their own days.
+    let mut own_report = report.clone();
+    let choice = (&costed.plan, &costed.choice);
+    let cash = cost::cash(shipment, tariffs, choice, landed, &mut own_report).ok();
+    if cash.is_none() {
+        let (called, name) = (shipment.called(), &shipment.name);
+        Options::say(&format!(
+            "{called}: the workbook has no payments: `cash {name}` says what they lack"
+        ));
+    }
+    let book = CostBook { shipment, costed, tariffs, own, sheets: &sheets, cash: cash.as_ref() };
+    Ok(options.put(report, show::cost_book(book, by, options.units()), &|_| Ok(())))
 }

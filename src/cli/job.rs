@@ -99,17 +99,20 @@ pub(super) enum Form {
     Html,
     /// The main table as comma-separated values
     Csv,
+    /// A workbook, a sheet for each table
+    Xlsx,
     /// JSON for scripts
     Json,
 }
 
 impl Form {
     /// Each form, its word on the command line and the endings of its files.
-    const ENDINGS: [(Self, &'static str, &'static [&'static str]); 5] = [
+    const ENDINGS: [(Self, &'static str, &'static [&'static str]); 6] = [
         (Self::Text, "text", &["txt"]),
         (Self::Markdown, "markdown", &["md", "markdown"]),
         (Self::Html, "html", &["html", "htm"]),
         (Self::Csv, "csv", &["csv"]),
+        (Self::Xlsx, "xlsx", &["xlsx"]),
         (Self::Json, "json", &["json"]),
     ];
 
@@ -218,7 +221,7 @@ impl Options {
     /// What is wrong with the name of the file: it asks for a form that there is not, or for another than
     /// `--as`.
     pub(super) fn other_form(&self) -> Option<String> {
-        const SHEETS: [&str; 6] = ["xlsx", "xls", "ods", "pdf", "docx", "doc"];
+        const SHEETS: [&str; 5] = ["xls", "ods", "pdf", "docx", "doc"];
         let path = self.file()?;
         if let (Some(asked), Some(named)) = (self.as_form, Form::of_file(path))
             && asked != named
@@ -233,11 +236,24 @@ impl Options {
         let end = path.extension()?.to_str().filter(|end| is_sheet(end))?;
         let (form, ends) = match end.to_lowercase().as_str() {
             "pdf" | "docx" | "doc" => ("html", "html"),
-            _ => ("csv", "csv"),
+            _ => ("xlsx", "xlsx"),
         };
         let other = path.with_extension(ends);
         let other = other.display();
         Some(format!("error: there is no form {end}: write --out {other} --as {form}"))
+    }
+
+    /// Why the result cannot go where it would: a terminal shows no workbook.
+    pub(super) fn unshowable(&self) -> Option<&'static str> {
+        let is_shown = self.file().is_none() && io::stdout().is_terminal();
+        (self.is_workbook() && is_shown).then_some(
+            "error: a terminal shows no workbook: name its file, such as --out result.xlsx",
+        )
+    }
+
+    /// Whether the result is a workbook.
+    pub(super) fn is_workbook(&self) -> bool {
+        self.form() == Form::Xlsx
     }
 
     /// Whether the result goes to a file.
@@ -591,6 +607,7 @@ impl Options {
             Form::Markdown => Format::Markdown,
             Form::Html => Format::Html,
             Form::Csv => Format::Csv,
+            Form::Xlsx => Format::Xlsx,
         };
         page.write(format, self.width(), out)
     }

@@ -154,6 +154,9 @@ fn exit_of(cli: Cli) -> Exit {
     if let Some(said) = options.other_form() {
         return Exit::BadCommand(Options::say(&said));
     }
+    if let Some(said) = options.unshowable() {
+        return Exit::BadCommand(Options::say(said));
+    }
     match cli.command {
         Command::Init(args) => init::run(*args, options),
         Command::Offer(args) => offer::run(*args, options),

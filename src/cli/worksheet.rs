@@ -3,7 +3,8 @@
 use std::io::Write;
 
 use super::job::{Exit, Lapsed, One, Options};
-use crate::customs;
+use crate::cost::Landed;
+use crate::customs::{self, Sheet};
 use crate::show;
 
 /// Arguments of `worksheet`.
@@ -18,12 +19,20 @@ pub(super) struct Args {
 pub(super) fn run(args: &Args, options: &Options) -> Exit {
     options.with_costed(&args.one, &args.lapsed, |shipment, costed, tariffs, report| {
         let landed = &costed.landed;
-        let Some(sheets) = customs::worksheet(&landed.entries, &landed.charges) else {
-            let said = "error: the figures of these entries are too large to add up";
-            return Exit::BadData(Options::say(said));
+        let sheets = match sheets(landed) {
+            Ok(sheets) => sheets,
+            Err(exit) => return exit,
         };
         let page = show::worksheet(shipment, landed, tariffs, &sheets);
         let json = |out: &mut dyn Write| show::worksheet_json(shipment, landed, &sheets, out);
         options.put(report, page, &json)
+    })
+}
+
+/// The customs entries line by line; an end where they cannot be added up.
+pub(super) fn sheets(landed: &Landed) -> Result<Vec<Sheet<'_>>, Exit> {
+    customs::worksheet(&landed.entries, &landed.charges).ok_or_else(|| {
+        let said = "error: the figures of these entries are too large to add up";
+        Exit::BadData(Options::say(said))
     })
 }

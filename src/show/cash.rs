@@ -10,6 +10,7 @@ use crate::trade::{Shipment, Treatment};
 pub fn paid<'a>(shipment: &'a Shipment, cash: &'a Cash) -> Page<'a> {
     let mut blocks = vec![
         Block::Heading(format!("Payments for {}", heading(shipment))),
+        Block::Day(shipment.dates.quoted),
         Block::Facts(facts(cash)),
         Block::Table(flows(cash)),
     ];

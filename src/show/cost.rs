@@ -50,6 +50,7 @@ pub fn costed<'a>(
     notes.extend([GOES_TO, WITH_FINANCE, STAGES].map(str::to_owned));
     let mut blocks = vec![
         Block::Heading(heading(shipment)),
+        Block::Day(shipment.dates.quoted),
         Block::Facts(facts(shipment, costed, units)),
         Block::Table(charges(shipment, costed)),
     ];
@@ -344,7 +345,12 @@ fn charges<'a>(shipment: &'a Shipment, costed: &'a Costed) -> Table<'a> {
     }
 }
 
-fn breakdown<'a>(shipment: &'a Shipment, costed: &'a Costed, by: By, units: Units) -> Table<'a> {
+pub(super) fn breakdown<'a>(
+    shipment: &'a Shipment,
+    costed: &'a Costed,
+    by: By,
+    units: Units,
+) -> Table<'a> {
     let breakdown = Breakdown::new(shipment, &costed.landed, &costed.plan);
     let totals = breakdown.whole().map(|whole| {
         let mut names = vec![Cell::Empty; columns_of(by).len()];

@@ -35,6 +35,7 @@ pub fn explained<'a>(
     let line = shipment.lines.get(usize::try_from(slab.line).ok()?)?;
     let mut blocks = vec![
         Block::Heading(format!("Slab {} of {}", slab.id, heading(shipment))),
+        Block::Day(shipment.dates.quoted),
         Block::Facts(facts(shipment, slab, line, &bundle.id, units)),
         Block::Table(summary(landed, explanation)),
     ];

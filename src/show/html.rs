@@ -43,7 +43,7 @@ fn put(markup: &Markup, out: &mut dyn Write) -> io::Result<()> {
 fn write_block(block: Block<'_>, out: &mut dyn Write) -> io::Result<()> {
     let markup = match block {
         Block::Table(table) | Block::Sheet(table) => return write_table(table, out),
-        Block::Format | Block::Written(_) => return Ok(()),
+        Block::Day(_) | Block::Format | Block::Written(_) => return Ok(()),
         Block::Heading(text) => html! { h2 { (plain(&text)) } },
         Block::Facts(facts) => html! {
             div style=(SCROLL) { table style="border-collapse:collapse" {

@@ -1,4 +1,4 @@
-//! Results as pages of facts and tables, and pages as text, markdown, HTML or CSV; JSON from
+//! Results as pages of facts and tables, and pages as text, markdown, HTML, CSV or a workbook; JSON from
 //! structs of its own. Formats, never computes.
 
 mod books;
@@ -8,6 +8,7 @@ mod check;
 mod compare;
 mod compare_list;
 mod cost;
+mod cost_book;
 mod counter;
 mod csv;
 mod explain;
@@ -32,6 +33,7 @@ mod verdict;
 mod what_if;
 mod worksheet;
 mod write;
+mod xlsx;
 
 pub use books::{
     Lines, Proposed, arrive, audit, booked, consigned, cover, events_text, explained_booked,
@@ -42,6 +44,7 @@ pub use chart::over_chart;
 pub use check::{Checked, checked};
 pub use compare::{compared, goods_in_words, reason};
 pub use cost::{costed, on_starters};
+pub use cost_book::{CostBook, cost_book};
 pub use counter::{Against, CounterPage, counter};
 pub use explain::{Told, explained, working};
 pub use import::{imported, packing_csv, proforma};

@@ -4,6 +4,7 @@ use std::borrow::Cow;
 
 use crate::fault::plain;
 use crate::quantity::{Decimal, Money, grouped};
+use crate::trade::Date;
 
 /// How a column's cells stand.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -155,8 +156,10 @@ pub enum Block<'a> {
     Facts(Vec<(String, String)>),
     /// A table.
     Table(Table<'a>),
-    /// A table that CSV alone writes: what other forms show over several tables.
+    /// A table that CSV and workbooks alone write: what other forms show over several tables.
     Sheet(Table<'a>),
+    /// The day that a workbook of the page says it was made on.
+    Day(Date),
     /// CSV ends with a column that has the number of its format.
     Format,
     /// Rows below the table before them, as CSV has them already.

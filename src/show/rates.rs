@@ -54,7 +54,7 @@ const FIGURES: [&str; 20] = [
 
 /// A row of a table as every form has it.
 pub(super) struct Line<'a> {
-    table: &'static str,
+    pub(super) table: &'static str,
     pub(super) name: Cow<'a, str>,
     keys: Vec<(&'static str, Cow<'a, str>)>,
     offer: Option<&'a str>,
@@ -64,7 +64,7 @@ pub(super) struct Line<'a> {
     cells: Vec<Vec<(&'static str, Cell<'a>)>>,
     valid: Window,
     pub(super) place: &'a Place,
-    source: &'a str,
+    pub(super) source: &'a str,
     /// The day on which it was read there.
     read: Option<Date>,
 }

@@ -64,6 +64,7 @@ pub fn worksheet<'a>(
     }
     let mut blocks =
         vec![Block::Heading(format!("Customs worksheet, an estimate: {}", heading(shipment)))];
+    blocks.push(Block::Day(shipment.dates.quoted));
     for sheet in sheets {
         let mut facts = facts(sheet);
         facts.splice(1..1, goods(shipment, landed, sheet));
@@ -311,7 +312,7 @@ fn list<'a>(sheets: &'a [Sheet<'a>], currency: Currency) -> Table<'a> {
     columns.extend([Column::figures("quantity"), Column::figures(format!("amount {currency}"))]);
     columns.push(Column::words("restricted by"));
     Table {
-        title: String::new(),
+        title: "Customs, a figure a cell".to_owned(),
         columns,
         rows: Rows::of(sheets.iter().flat_map(list_rows)),
         totals: None,

@@ -3,7 +3,7 @@
 use std::io::{self, Write};
 
 use super::page::{Block, Page};
-use super::{csv, html, markdown, text};
+use super::{csv, html, markdown, text, xlsx};
 
 /// The form of an output.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -16,6 +16,8 @@ pub enum Format {
     Html,
     /// Comma-separated values of the page's main table.
     Csv,
+    /// A workbook with a sheet for each table.
+    Xlsx,
 }
 
 impl Page<'_> {
@@ -24,17 +26,18 @@ impl Page<'_> {
     /// # Errors
     /// Where the output cannot be written.
     pub fn write(mut self, format: Format, width: usize, out: &mut dyn Write) -> io::Result<()> {
-        if format != Format::Csv {
-            let of_csv = |block: &Block<'_>| {
-                matches!(block, Block::Sheet(_) | Block::Format | Block::Written(_))
+        if !matches!(format, Format::Csv | Format::Xlsx) {
+            let of_sheets = |block: &Block<'_>| {
+                matches!(block, Block::Sheet(_) | Block::Day(_) | Block::Format | Block::Written(_))
             };
-            self.blocks.retain(|block| !of_csv(block));
+            self.blocks.retain(|block| !of_sheets(block));
         }
         match format {
             Format::Text => text::write(self, width, out),
             Format::Markdown => markdown::write(self, out),
             Format::Html => html::write(self, out),
             Format::Csv => csv::write(self, out),
+            Format::Xlsx => xlsx::write(self, out),
         }
     }
 }

@@ -38,7 +38,7 @@ pub(crate) const COMMANDS: [&str; 29] = [
 pub(crate) const ALONE: [&str; 3] = ["completions bash", "manual", "schema freight"];
 
 /// Every form of a result.
-pub(crate) const FORMS: [&str; 5] = ["text", "markdown", "html", "csv", "json"];
+pub(crate) const FORMS: [&str; 6] = ["text", "markdown", "html", "csv", "json", "xlsx"];
 
 /// The words of a command on two shipments.
 pub(crate) fn words(command: &str, shipment: &str, other: &str) -> Vec<String> {

@@ -87,5 +87,6 @@ mod topup;
 mod verdict;
 mod ways;
 mod what_if;
+mod workbooks;
 mod workspaces;
 mod writing;

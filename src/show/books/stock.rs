@@ -64,7 +64,7 @@ pub fn stock<'a>(
     if !over.is_empty() {
         blocks.push(Block::Notes(over));
     }
-    blocks.push(Block::Format);
+    blocks.extend([Block::Day(on), Block::Format]);
     Page { blocks }
 }
 

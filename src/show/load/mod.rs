@@ -39,7 +39,7 @@ pub struct Load<'a> {
 /// The page of a load; its drawings take at most `width` columns.
 pub fn loaded(load: Load<'_>, units: Units, width: usize) -> Page<'_> {
     let mut blocks = plan_page(load, verdict::stocks(&load.shipment.load), units, width);
-    blocks.push(Block::Sheet(sheet(load, units)));
+    blocks.extend([Block::Day(load.shipment.dates.quoted), Block::Sheet(sheet(load, units))]);
     Page { blocks }
 }
 
