@@ -97,13 +97,37 @@ impl Reading<'_> {
         self.fault(fault, report);
     }
 
+    /// Takes in the book-matched sets of a bundle, and asks whether it is truly of several: a bundle is mostly of one.
+    fn matched(&self, draft: &mut Draft, record: &Row<'_>, report: &mut Report) {
+        let cell = self.cell(record, Column::Match);
+        let sets = &mut draft.offered.sets;
+        let set = cell.map_or("", |(set, _)| set);
+        let first = sets.first().cloned().unwrap_or_default();
+        if !set.is_empty() && !sets.iter().any(|known| known == set) {
+            sets.push(set.into());
+        }
+        if draft.slabs == 0 || set == first || std::mem::replace(&mut draft.mixed_sets, true) {
+            return;
+        }
+        let source = self.ground.source;
+        let place = match cell {
+            Some((_, index)) => cell_place(source, record.line, index),
+            None => source.line(record.line),
+        };
+        let of =
+            |set: &str| if set.is_empty() { "of none".to_owned() } else { format!("of set {set}") };
+        let message = format!("slabs of bundle {} differ in the column match", draft.id);
+        report.add(
+            Fault::warning(Code::Notice, message)
+                .at(&place, of(set))
+                .also(&source.line(draft.row), of(&first))
+                .help("topup takes the bundles of a set together: write one set on each row of a bundle, if it is of one"),
+        );
+    }
+
     /// Takes in whether a bundle is taken, the same on each of its rows, and its book-matched sets.
     pub(super) fn offered(&mut self, draft: &mut Draft, record: &Row<'_>, report: &mut Report) {
-        if let Some((set, _)) = self.cell(record, Column::Match)
-            && !draft.offered.sets.iter().any(|known| known == set)
-        {
-            draft.offered.sets.push(set.into());
-        }
+        self.matched(draft, record, report);
         let source = self.ground.source;
         let cell = self.cell(record, Column::Take);
         let word = cell.map_or("", |(word, _)| word);
