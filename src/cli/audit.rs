@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 use std::io::Write;
 
 use super::job::{Exit, Options, day};
-use super::ledger::{ledger_of, with_books, with_parts};
+use super::ledger::{in_order, ledger_of, with_books, with_parts};
 use crate::fault::Report;
 use crate::ledger::{
     Audited, Broken, Closed, Entry, Ledger, Part, Reading, Whole, added, at_once, audited, debits,
@@ -64,6 +64,9 @@ impl Sums {
 type Kept = (Sums, Vec<Broken>);
 
 pub(super) fn run(args: &Args, options: &Options) -> Exit {
+    if let Err(exit) = in_order(args.from, args.to) {
+        return exit;
+    }
     let keep = |part: &Part<'_>, days: (Option<Date>, Date)| -> Kept {
         let entries: Vec<&Entry> = part.entries().map(|(_, entry)| entry).collect();
         (Sums::of((part.ledger, &entries), days, args.charges), identities(part.ledger))

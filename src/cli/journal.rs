@@ -4,7 +4,7 @@ use std::io::Write;
 use std::path::PathBuf;
 
 use super::job::{Exit, Options, day};
-use super::ledger::{booked, with_ledger, with_parts};
+use super::ledger::{booked, in_order, with_ledger, with_parts};
 use crate::fault::Report;
 use crate::ledger::{Entry, Ledger, Order, Part, Per, Reading, beyond, summed};
 use crate::read;
@@ -44,6 +44,9 @@ enum ByArg {
 }
 
 pub(super) fn run(args: &Args, options: &Options) -> Exit {
+    if let Err(exit) = in_order(args.from, args.to) {
+        return exit;
+    }
     let mut report = options.report();
     let workspace = options.workspace(&mut report);
     let rows = workspace.and_then(|workspace| read::accounts(&workspace, &mut report));

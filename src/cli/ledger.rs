@@ -35,6 +35,16 @@ impl On {
     }
 }
 
+/// Holds the first day that is asked for against the last.
+pub(super) fn in_order(from: Option<Date>, to: Option<Date>) -> Result<(), Exit> {
+    match from.zip(to).filter(|(from, to)| from > to) {
+        None => Ok(()),
+        Some((from, to)) => Err(Exit::BadCommand(Options::say(&format!(
+            "error: --from {from} comes after --to {to}: nothing is between them; exchange the two"
+        )))),
+    }
+}
+
 /// Reads the books, in which something is booked.
 pub(super) fn with_books(
     options: &Options,

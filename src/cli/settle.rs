@@ -4,7 +4,7 @@ use std::io::Write;
 
 use super::job::{Exit, Options};
 use super::ledger::{Booked, with_booked};
-use crate::ledger::{by_currency, open_by_age, settled};
+use crate::ledger::{by_currency, open_by_age, settled, together};
 use crate::show;
 
 pub(super) fn run(args: &Booked, options: &Options) -> Exit {
@@ -12,8 +12,13 @@ pub(super) fn run(args: &Booked, options: &Options) -> Exit {
         let all = Options::fitted(settled(ledger, shipment, on))?;
         let ages = Options::fitted(open_by_age(&all))?;
         let sums = Options::fitted(by_currency(&all))?;
+        let rows = Options::fitted(together(&all))?;
         let json =
             |out: &mut dyn Write| show::json::settle(ledger, shipment, (&all, &sums), on, out);
-        Ok(options.put(report, show::settle(ledger, shipment, (&all, &sums, &ages), on), &json))
+        Ok(options.put(
+            report,
+            show::settle(ledger, shipment, (&all, &rows), (&sums, &ages), on),
+            &json,
+        ))
     })
 }

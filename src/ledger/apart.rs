@@ -16,9 +16,9 @@ use super::close::debits;
 use super::entry::{Entry, Likes, Line};
 use super::fold::{Reading, fold, is_in};
 use super::state::Ledger;
-use crate::fault::{Place, Report};
+use crate::fault::Report;
 use crate::quantity::{Currency, Overflow};
-use crate::read::{Books, Shelf, misspelt, opened, parties, payees};
+use crate::read::{Across, Books, Shelf, Spot, misspelt};
 use crate::trade::{BillLine, Billed, BookEvent, BookKind, Date, Freeze};
 
 /// The place of an entry among all: its day, whether it closes it, its file by the order of shipments with the yards'
@@ -104,9 +104,8 @@ struct Folded<T> {
     /// Its shipments by name, and their positions among all.
     freezes: Vec<Freeze>,
     shipments: Vec<usize>,
-    /// The parties that bill what was estimated, and those that its events open an account of.
-    payees: Vec<Party>,
-    opened: Vec<Party>,
+    /// What of it is held against what others have.
+    across: Across,
     last: Option<Date>,
 }
 
@@ -126,21 +125,6 @@ struct Shares {
     named: BTreeSet<String>,
     /// Whether it has what is of all parts.
     is_of_all: bool,
-}
-
-/// A party, by the file and the event that it stands in.
-type Party = ((usize, usize), String, Place);
-
-/// Parties, each where it stands first.
-fn firsts<'p>(all: impl Iterator<Item = ((usize, usize), (&'p str, &'p Place))>) -> Vec<Party> {
-    let mut known: BTreeMap<&str, ((usize, usize), &Place)> = BTreeMap::new();
-    for (at, (name, place)) in all {
-        let first = known.entry(name).or_insert((at, place));
-        if at < first.0 {
-            *first = (at, place);
-        }
-    }
-    known.into_iter().map(|(name, (at, place))| (at, name.to_owned(), place.clone())).collect()
 }
 
 fn name_of(event: &str) -> u64 {
@@ -352,14 +336,12 @@ pub fn apart<T: Send>(
     for read in done.values_mut() {
         report.absorb(read.told.take()?);
     }
-    let all = || done.values().filter_map(|read| read.folded.as_ref());
-    let mut payees: Vec<&Party> = all().flat_map(|one| &one.payees).collect();
-    let mut opened: Vec<&Party> = all().flat_map(|one| &one.opened).collect();
-    payees.sort_by_key(|(at, ..)| *at);
-    opened.sort_by_key(|(at, ..)| *at);
-    let payees = payees.into_iter().map(|(_, name, place)| (&**name, place));
-    let opened = opened.into_iter().map(|(_, name, place)| (&**name, place));
-    parties(payees, opened, report);
+    let mut across = Across::default();
+    for folded in done.values_mut().filter_map(|read| read.folded.as_mut()) {
+        across.add(std::mem::take(&mut folded.across));
+    }
+    let of_yards = (0..).zip(&yards).map(|(at, event)| ((usize::MAX, at), event));
+    across.told(of_yards, report);
     gathered(done.into_values(), (&yards, on))
 }
 
@@ -440,17 +422,16 @@ fn folded<T>(part: &Part<'_>, kept: T) -> Folded<T> {
             closes.push(((close.2, close.3), event.clone()));
         }
     }
-    let of_event = |(at, party): (usize, _)| {
-        let order = part.order(at, event(at)?, *currencies.values().next()?);
-        Some(((order.2, order.3), party))
+    let spot = |at: usize| -> Spot {
+        let order = event(at).zip(currencies.values().next());
+        order
+            .map(|(event, currency)| part.order(at, event, *currency))
+            .map_or((0, 0), |one| (one.2, one.3))
     };
-    let opened = firsts(opened(&ledger.books.events).filter_map(of_event));
-    let freezes = part.shipments.iter().copied().zip(&ledger.books.freezes);
-    let billed_by = freezes.flat_map(|(at, freeze)| payees(freeze).map(move |one| ((at, 0), one)));
+    let file = |at: usize| part.shipments.get(at).copied().unwrap_or(usize::MAX);
     Folded {
         kept,
-        payees: firsts(billed_by),
-        opened,
+        across: Across::of(ledger.books, (file, spot)),
         closed: closed.collect(),
         debits: sums,
         freezes: ledger.books.freezes.iter().map(named).collect(),

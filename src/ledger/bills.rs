@@ -328,6 +328,7 @@ impl Posting<'_, '_> {
                 rate.map(|at| at.value)
             };
             let cost = self.convert(amount, own_rate.as_ref(), "rate", report)?;
+            self.ask_credit(of, amount, &place, report)?;
             self.charge(of, -cost, None, report)?;
             self.note_bill(of, amount.negated(), false);
             sum += self.fits(amount.minor(), report)?;
@@ -369,6 +370,89 @@ impl Posting<'_, '_> {
         self.exchange(shipment, sum_cost - taken, report)
     }
 
+    /// Asks whether an amount is meant that is credited of a charge, where less was billed of it.
+    pub(super) fn ask_credit(
+        &self,
+        of: Of,
+        amount: Money,
+        place: &Place,
+        report: &mut Report,
+    ) -> Result<(), Reported> {
+        let state = report.found(self.charge_state(of), "a charge")?;
+        let billed = self.fits(state.billed_so_far(), report)?;
+        let own = billed.iter().find(|sum| sum.currency() == amount.currency());
+        let is_covered = own.map_or(!billed.is_empty(), |own| own.amount() >= amount.amount());
+        if is_covered {
+            return Ok(());
+        }
+        let was = own.map_or_else(|| "nothing".to_owned(), ToString::to_string);
+        let message = format!("{amount} is credited of \"{}\", and {was} was billed", state.key);
+        let fault = Fault::warning(Code::OutOfRange, message)
+            .at(place, "more than its bills")
+            .help("is the amount right, and the charge?");
+        let last = state.bills.last().map(|(event, _)| *event);
+        let last = last.or(state.owed.as_ref().map(|owed| owed.event));
+        report.add(match last.and_then(|at| self.ledger.books.events.get(at)) {
+            Some(bill) => fault.also(&bill.place, "billed up to here"),
+            None => fault,
+        });
+        Ok(())
+    }
+
+    /// Asks whether the bank's amount is meant, where it is more than a fifth off what an item stands at, or where no
+    /// money was changed and it is another.
+    fn ask_bank(
+        &self,
+        (paid, stands): (i64, i64),
+        (bank, amount): (Option<&At<Money>>, Money),
+        item: usize,
+        report: &mut Report,
+    ) {
+        let own = self.entry.currency;
+        let is_same = amount.currency() == own;
+        let apart = (i128::from(paid) - i128::from(stands)).abs();
+        let most = if is_same { 0 } else { i128::from(stands).abs() / 5 };
+        let Some(bank) = bank.filter(|_| apart > most) else { return };
+        let message = if is_same {
+            format!("the bank's {} is another than the {amount} that is paid", bank.value)
+        } else {
+            format!(
+                "the bank's {} is far from the {} that {amount} stands at",
+                bank.value,
+                money(stands, own)
+            )
+        };
+        let fault = Fault::warning(Code::OutOfRange, message)
+            .at(&bank.place, "the rest is a difference of exchange")
+            .help("is it the amount of the bank's statement? what the bank charges is `fee`");
+        report.add(match self.ledger.books.events.get(item) {
+            Some(came) => fault.also(&came.place, "it came here"),
+            None => fault,
+        });
+    }
+
+    /// The fault for a bill of which nothing is open.
+    fn nothing_open(&self, party: &str, number: &At<String>, report: &mut Report) -> Reported {
+        let open = self.ledger.open.iter().filter(|open| {
+            open.party == party && open.amount != 0 && open.account == Account::Payables
+        });
+        let open: Vec<&str> = open.map(|open| open.number.as_str()).collect();
+        let help = match open[..] {
+            [] => {
+                format!("nothing is open of {party}: is the party written as on its bill?")
+            }
+            _ => format!("open of {party}: {}", open.join(", ")),
+        };
+        report.error(
+            Fault::error(
+                Code::UnknownReference,
+                format!("nothing is open of bill \"{}\"", number.value),
+            )
+            .at(&number.place, "paid here")
+            .help(help),
+        )
+    }
+
     /// Bills are paid.
     pub(super) fn paid(
         &mut self,
@@ -395,24 +479,7 @@ impl Posting<'_, '_> {
             let of_bill = self.ledger.items_of(&party, &number.value);
             items.extend(of_bill.iter().copied().filter(is_meant));
             if items.len() == before {
-                let open = self.ledger.open.iter().filter(|open| {
-                    open.party == party && open.amount != 0 && open.account == Account::Payables
-                });
-                let open: Vec<&str> = open.map(|open| open.number.as_str()).collect();
-                let help = match open[..] {
-                    [] => {
-                        format!("nothing is open of {party}: is the party written as on its bill?")
-                    }
-                    _ => format!("open of {party}: {}", open.join(", ")),
-                };
-                return Err(report.error(
-                    Fault::error(
-                        Code::UnknownReference,
-                        format!("nothing is open of bill \"{}\"", number.value),
-                    )
-                    .at(&number.place, "paid here")
-                    .help(help),
-                ));
+                return Err(self.nothing_open(&party, number, report));
             }
         }
         let of = |at: &usize| self.ledger.open.get(*at);
@@ -460,6 +527,7 @@ impl Posting<'_, '_> {
         let paid = self.paid_in_books(&shown, bank, report)?;
         let mut left = wanted;
         let mut released = 0;
+        let first_item = items.first().and_then(of).map(|item| item.event);
         // Credits first, so that what is left of the money goes to bills in their order.
         items.sort_by_key(|at| self.ledger.open.get(*at).is_some_and(|one| one.amount < 0));
         for at in items {
@@ -471,6 +539,9 @@ impl Posting<'_, '_> {
             left -= some;
         }
         self.plain(Line { party: party.clone(), ..Line::on(Account::Bank, -paid) }, report)?;
+        if let Some(first) = first_item {
+            self.ask_bank((paid, released), (bank, shown.value), first, report);
+        }
         self.exchange(None, paid - released, report)?;
         if let Some(fee) = fee {
             let book = self.paid_in_books(fee, None, report)?;
@@ -531,6 +602,7 @@ impl Posting<'_, '_> {
                 let item = report.found(item, "a claim")?;
                 let paid = self.paid_in_books(amount, bank, report)?;
                 let released = self.part(item.book, minor, item.amount, report)?;
+                self.ask_bank((paid, released), (bank, amount.value), item.event, report);
                 self.open(at, (-minor, -released), report)?;
                 self.plain(Line { party, ..Line::on(Account::Bank, paid) }, report)?;
                 self.exchange(Some(shipment), released - paid, report)

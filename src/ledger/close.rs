@@ -1,12 +1,17 @@
 //! The end of a period: whatever is open in foreign money goes to the closing rate (IAS 21, paragraph 23).
 //! Advances on goods, and stock, keep theirs.
 
+use std::collections::{BTreeMap, BTreeSet};
+
 use super::entry::{Entry, Line};
 use super::posting::{Posting, booked, money};
 use crate::fault::{At, Code, Fault, Report, Reported};
 use crate::quantity::{Currency, Money, Quote};
 use crate::read::Books;
-use crate::trade::{Account, BookKind, Date};
+use crate::trade::{Account, BookEvent, BookKind, Date};
+
+/// So many events are named that may have moved a closed period.
+const MOST_NAMED: usize = 3;
 
 impl Posting<'_, '_> {
     /// Holds the debits of a period against what was stated when it was closed for good.
@@ -21,17 +26,75 @@ impl Posting<'_, '_> {
         if stated.minor() == Ok(sum) {
             return Ok(());
         }
-        let sum = money(sum, own);
+        let more = stated.minor().map_or(0, |stated| sum - stated);
+        let (sum, way) = (money(sum, own), if more < 0 { "less" } else { "more" });
         let message = format!(
             "the period up to {until} is closed with debits of {}, and its events come to {sum}",
             stated.value
         );
         let next = until.succ_opt().unwrap_or(until);
-        Err(report.error(
-            Fault::error(Code::Contradiction, message).at(&stated.place, "as it was closed").help(format!(
-                "an event of the period was added or changed since: let it stand, and post the new one later: posted = {next}"
-            )),
-        ))
+        let mut fault = Fault::error(Code::Contradiction, message)
+            .at(&stated.place, format!("its events have {} {way} now", money(more.abs(), own)));
+        let moved = self.likely_moved((more, until), own);
+        if moved.is_empty() {
+            fault = fault.help(format!("debited up to then: {}", self.debits_of_shipments(own)));
+        }
+        for (event, word) in moved {
+            fault = fault.also(&event.place, word);
+        }
+        Err(report.error(fault.help(format!(
+            "an event of the period was added or changed since: let the old one stand, and post the new one later: posted = {next}"
+        ))))
+    }
+
+    /// The events that most likely moved the debits of a closed period: the one that comes to as much, or those that
+    /// stand in their file below what was posted after the period.
+    fn likely_moved(&self, (more, until): (i64, Date), own: Currency) -> Vec<(&BookEvent, String)> {
+        let events = &self.ledger.books.events;
+        let mut debits_of: BTreeMap<usize, i64> = BTreeMap::new();
+        for entry in self.ledger.entries.iter().filter(|one| one.currency == own) {
+            *debits_of.entry(entry.event).or_default() += debits(std::iter::once(entry));
+        }
+        let mut late: BTreeSet<usize> = BTreeSet::new();
+        let mut files: BTreeMap<Option<&str>, bool> = BTreeMap::new();
+        for (at, event) in events.iter().enumerate() {
+            let is_past = files.entry(event.shipment.as_deref()).or_default();
+            if event.posted_on() > until {
+                *is_past = true;
+            } else if *is_past && debits_of.contains_key(&at) {
+                late.insert(at);
+            }
+        }
+        let same = debits_of.iter().filter(|(_, sum)| **sum == more).map(|(at, _)| *at);
+        let same: Vec<usize> = same.collect();
+        let same_late = same.iter().copied().filter(|at| late.contains(at));
+        let meant = match (&same[..], same_late.collect::<Vec<usize>>()) {
+            (_, both) if !both.is_empty() => both,
+            ([one], _) => vec![*one],
+            _ => late.iter().copied().collect(),
+        };
+        let word = |at: usize| {
+            let sum = money(debits_of.get(&at).copied().unwrap_or(0), own);
+            let below = if late.contains(&at) { ", written below later ones" } else { "" };
+            format!("debits of {sum} in the period{below}")
+        };
+        let meant = meant.into_iter().take(MOST_NAMED);
+        meant.filter_map(|at| Some((events.get(at)?, word(at)))).collect()
+    }
+
+    /// The debits of each shipment, in words.
+    fn debits_of_shipments(&self, own: Currency) -> String {
+        let mut sums: BTreeMap<Option<usize>, i64> = BTreeMap::new();
+        let entries = self.ledger.entries.iter().filter(|one| one.currency == own);
+        for line in entries.flat_map(|entry| &entry.lines) {
+            *sums.entry(line.shipment).or_default() += line.book.max(0);
+        }
+        let each = sums.into_iter().map(|(shipment, sum)| {
+            let freeze = shipment.and_then(|at| self.ledger.freeze(at));
+            let name = freeze.map_or("of no one shipment", |freeze| &freeze.shipment);
+            format!("{name} {}", money(sum, own))
+        });
+        each.collect::<Vec<_>>().join(", ")
     }
 
     /// Takes every open item in foreign money to its closing rate.

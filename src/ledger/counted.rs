@@ -5,7 +5,7 @@
 
 use std::collections::BTreeSet;
 
-use super::posting::Posting;
+use super::posting::{Posting, money};
 use super::undo::Of;
 use super::whereabouts::Where;
 use crate::fault::{At, Code, Fault, Report, Reported};
@@ -23,8 +23,10 @@ impl Posting<'_, '_> {
         let is_of_others = |name: &&At<String>| {
             self.ledger.consigned().any(|one| one.slab == name.value && one.yard == yard.value)
         };
-        let names: Vec<At<String>> =
-            names.iter().filter(|name| !is_of_others(name)).cloned().collect();
+        let (of_others, names): (Vec<&At<String>>, Vec<&At<String>>) =
+            names.iter().partition(is_of_others);
+        let there_too: BTreeSet<String> = of_others.iter().map(|name| name.value.clone()).collect();
+        let names: Vec<At<String>> = names.into_iter().cloned().collect();
         let there = self.ledger.slabs_of(self.event, &names, report)?;
         let here = Where::Yard(yard.value.as_str().into());
         let mut again = Vec::new();
@@ -59,7 +61,9 @@ impl Posting<'_, '_> {
         };
         let in_scope = |(shipment, _): &(usize, _)| own.is_none_or(|own| own == *shipment);
         let missing = self.ledger.slabs.iter().enumerate().filter(in_scope).flat_map(each);
-        let missing: Vec<Of> = missing.filter(|of| !counted.contains(of)).collect();
+        let (missing, stand): (Vec<Of>, Vec<Of>) = missing.partition(|of| !counted.contains(of));
+        self.ask_loss((&missing, stand.len()), yard, report);
+        self.ask_consigned(yard, &there_too, report);
         let all: Vec<Of> = missing.iter().chain(&there).copied().collect();
         self.ledger.one_currency(self.event, &all, report)?;
         if let Some((shipment, _)) = all.first() {
@@ -71,5 +75,53 @@ impl Posting<'_, '_> {
         self.expense(missing, report)?;
         let is_there = |of: Of| counted.contains(&of);
         self.find_all(found, (yard, &is_there), report).map(drop)
+    }
+
+    /// Asks whether a count means what it does, where it loses most of what stands in a yard: a list that was left
+    /// short looks the same. A reason answers it.
+    fn ask_loss(&self, (missing, found): (&[Of], usize), yard: &At<String>, report: &mut Report) {
+        if missing.len() <= found || self.event.reason.is_some() {
+            return;
+        }
+        let held = missing.iter().filter_map(|of| self.slab_at(*of)).map(|slab| slab.held).sum();
+        let currency = missing.first().and_then(|of| self.ledger.freeze(of.0));
+        let currency = currency.map_or(self.entry.currency, |freeze| freeze.currency);
+        let all = missing.len() + found;
+        let message = format!(
+            "the count of {} finds {found} of {all} slabs: {} are lost, at a cost of {}",
+            yard.value,
+            missing.len(),
+            money(held, currency)
+        );
+        report.add(
+            Fault::warning(Code::Notice, message)
+                .at(&self.event.place, "what is not named under `slabs` is lost")
+                .help("name every slab that was found, or say why they are lost: reason = \"...\""),
+        );
+    }
+
+    /// Names consigned slabs of a yard that a count does not: they are on no account, so nothing is posted.
+    fn ask_consigned(&self, yard: &At<String>, found: &BTreeSet<String>, report: &mut Report) {
+        let events = &self.ledger.books.events;
+        let is_own = |came: usize| {
+            self.event.shipment.is_none()
+                || events.get(came).is_some_and(|came| came.shipment == self.event.shipment)
+        };
+        for one in self.ledger.consigned() {
+            if one.yard != yard.value || found.contains(&one.slab) || !is_own(one.came) {
+                continue;
+            }
+            let message = format!(
+                "the count of {} does not find slab {}, which {} left there",
+                yard.value, one.slab, one.owner
+            );
+            let fault = Fault::warning(Code::Notice, message)
+                .at(&self.event.place, "not named under `slabs`; nothing is posted")
+                .help("name it, or write when it left: kind = \"consigned out\"");
+            report.add(match events.get(one.came) {
+                Some(came) => fault.also(&came.place, "consigned here"),
+                None => fault,
+            });
+        }
     }
 }

@@ -35,6 +35,9 @@ impl Posting<'_, '_> {
                         .help("write the amount without its sign, and the rule: refund = \"19 CFR 158.12\""),
                 ));
             }
+            if is_refund {
+                self.ask_credit(of, amount, &place, report)?;
+            }
             let amount = turned(amount);
             let owed = report.found(self.charge_state(of), "a charge")?.owed.clone();
             let (book, rate) = match owed {

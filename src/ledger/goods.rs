@@ -8,14 +8,15 @@ use std::collections::BTreeSet;
 
 use super::entry::Line;
 use super::look::minor_of;
+use super::owed::Owed;
 use super::posting::{Posting, money};
-use super::state::{Advance, Open, Owed};
+use super::state::{Advance, ChargeState, Open};
 use super::undo::{Of, Undo};
 use super::whereabouts::Where;
 use crate::fault::{At, Code, Fault, Report, Reported};
 use crate::quantity::{Currency, Money, Quote};
 use crate::read::nearest;
-use crate::trade::{Account, FrozenSlab, Treatment};
+use crate::trade::{Account, BookKind, FrozenSlab, Treatment};
 
 /// The charges of one invoice whose goods pass.
 struct Invoiced {
@@ -404,9 +405,13 @@ impl Posting<'_, '_> {
     pub(super) fn owe(&mut self, charge: Of, (currency, rate): (Currency, Option<Quote>)) {
         let owed =
             Owed { event: self.at, rank: self.rank, posted: self.event.posted, rate, currency };
+        self.owe_as(charge, owed);
+    }
+
+    fn owe_as(&mut self, charge: Of, owed: Owed) {
         if let Some(state) = self.charge_mut(charge) {
-            state.owed = Some(owed);
-            self.note(Undo::Owed { charge });
+            let before = state.owed.replace(owed);
+            self.note(Undo::Owed { charge, before });
         }
     }
 
@@ -455,20 +460,63 @@ impl Posting<'_, '_> {
         if state.treatment == Treatment::Notional {
             return Err(report.error(refuse("is only weighed, and never owed", "leave it out")));
         }
-        if let Some(owed) = &state.owed {
-            return Err(self.twice(&format!("\"{}\" is owed", state.key), owed.event, report));
+        let owed = state.owed.as_ref().map(|owed| owed.event);
+        if let (Some(bill), None) = (owed, state.estimate) {
+            let fault = refuse("was never estimated, and is owed with its bill", "leave it out");
+            return Err(report.error(match self.ledger.books.events.get(bill) {
+                Some(bill) => fault.also(&bill.place, "its bill"),
+                None => fault,
+            }));
         }
-        Ok(())
+        match owed.filter(|owed| !self.is_owed_by_bill(*owed)) {
+            Some(first) => Err(self.twice(&format!("\"{}\" is owed", state.key), first, report)),
+            None => Ok(()),
+        }
     }
 
-    /// Accrues a charge as it was estimated, at the day's rate.
+    /// Whether a charge that is owed since an event is so by its bill, which came before anything said so.
+    fn is_owed_by_bill(&self, owed: usize) -> bool {
+        let event = self.ledger.books.events.get(owed);
+        event.is_some_and(|event| !matches!(event.what, BookKind::Owed { .. }))
+    }
+
+    /// What the bills of a charge leave of its estimate, where they came before it was owed: nothing after a final one,
+    /// or where they are in another currency.
+    fn left_to_accrue(
+        &self,
+        state: &ChargeState,
+        estimate: Money,
+        report: &mut Report,
+    ) -> Result<Money, Reported> {
+        let none = Money::zero(estimate.currency());
+        if state.closed.is_some() {
+            return Ok(none);
+        }
+        let left = match self.fits(state.billed_so_far(), report)?[..] {
+            [] => estimate,
+            [billed] if billed.currency() == estimate.currency() => {
+                self.fits(estimate.plus(billed.negated()), report)?
+            }
+            _ => none,
+        };
+        Ok(if left.is_negative() { none } else { left })
+    }
+
+    /// Accrues a charge as it was estimated, at the day's rate. What was billed of it before is owed since then.
     fn accrue(&mut self, of: Of, rate: Option<Quote>, report: &mut Report) -> Result<(), Reported> {
         let currency = self.currency(of.0);
         let state = report.found(self.charge_state(of), "a charge")?;
         let (amount, estimate, known) = report.found(state.estimate, "what was estimated")?;
-        let (key, payee) = (state.key.clone(), state.payee.clone());
+        let (key, payee, before) = (state.key.clone(), state.payee.clone(), state.owed.clone());
+        let estimated = before.is_none().then_some(estimate);
+        let amount =
+            if before.is_some() { self.left_to_accrue(state, amount, report)? } else { amount };
+        if let Some(before) = before.filter(|_| amount.is_zero()) {
+            self.owe_as(of, Owed { event: self.at, ..before });
+            return Ok(());
+        }
         let rate = rate.or(known).filter(|_| amount.currency() != currency);
-        let book = if rate == known && rate.is_some() {
+        let book = if rate == known && rate.is_some() && estimated.is_some() {
             estimate
         } else {
             self.convert(amount, rate.as_ref(), "rate", report)?
@@ -491,6 +539,6 @@ impl Posting<'_, '_> {
         if let Some(state) = self.charge_mut(of) {
             state.accrual = Some(at);
         }
-        self.charge(of, book, Some(estimate), report)
+        self.charge(of, book, estimated, report)
     }
 }

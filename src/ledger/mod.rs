@@ -5,6 +5,7 @@
 //! deal       differences over slabs, so that totals stay the rounding of what is exact
 //! whereabouts where a slab is, and the account of that place
 //! undo       what an event did
+//! owed       when a charge was owed
 //! state      how slabs, charges and open items stand
 //! names      what the names of an event mean
 //! posting    the few things that may happen to the state, each with its line and its way back
@@ -53,6 +54,7 @@ mod grouped;
 mod identities;
 mod look;
 mod names;
+mod owed;
 mod posting;
 mod reserve;
 mod reverse;
@@ -74,9 +76,10 @@ pub use entry::{Entry, Line};
 pub use fold::{Reading, fold};
 pub use grouped::{Grouped, StockBy, grouped, regrouped};
 pub use identities::{Broken, identities};
+pub use owed::Owed;
 pub use reserve::Reservation;
-pub use settle::{Settled, Sums, by_currency, open_by_age, settled};
-pub use state::{ChargeState, Consigned, Ledger, Open, Owed, Piece, SlabState};
+pub use settle::{Settled, Sums, by_currency, open_by_age, settled, together};
+pub use state::{ChargeState, Consigned, Ledger, Open, Piece, SlabState};
 pub use stock::{Listed, stock};
 pub use summed::{Per, beyond, summed};
 pub use whereabouts::Where;

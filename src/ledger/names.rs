@@ -65,6 +65,7 @@ impl Ledger<'_> {
     ) -> Result<Vec<Of>, Reported> {
         let mut seen: Vec<(Of, &At<String>)> = Vec::new();
         let each = names.iter().map(|name| {
+            self.is_ours(event, name, report)?;
             let (shipment, id) = self.shipment_of(event, name, report)?;
             let known = self.names.get(shipment).and_then(|names| names.get(id));
             let Some(slab) = known else {
@@ -97,6 +98,51 @@ impl Ledger<'_> {
         let all = gathered(each.collect::<Vec<_>>())?;
         self.one_currency(event, &all, report)?;
         Ok(all)
+    }
+
+    /// Holds the name of a slab against those of others' slabs, which have no shipment in front.
+    fn is_ours(
+        &self,
+        event: &BookEvent,
+        name: &At<String>,
+        report: &mut Report,
+    ) -> Result<(), Reported> {
+        let whole = name.value.as_str();
+        let (shipment, id) = match &event.shipment {
+            Some(own) => (own.as_str(), whole),
+            None => whole.split_once('/').unwrap_or(("", whole)),
+        };
+        let names = self.shipments.get(shipment).and_then(|at| self.names.get(*at));
+        if names.is_some_and(|names| names.contains_key(id)) {
+            return Ok(());
+        }
+        let events = &self.books.events;
+        if let Some(own) = self.consigned.iter().rev().find(|one| one.slab == id) {
+            let message = format!("slab {id} is none of ours: {} left it with us", own.owner);
+            let fault = Fault::error(Code::Contradiction, message)
+                .at(&name.place, "named here as a slab of ours");
+            let fault = match events.get(own.came) {
+                Some(came) => fault.also(&came.place, format!("consigned to {} here", own.yard)),
+                None => fault,
+            };
+            return Err(report.error(match own.gone.and_then(|gone| events.get(gone)) {
+                Some(gone) => fault.also(&gone.place, "it left here"),
+                None => fault
+                    .help("it leaves by kind = \"consigned out\"")
+                    .help("to sell it as ours, book it first: books/README.md says how"),
+            }));
+        }
+        let known: Vec<&str> = self.consigned().map(|one| one.slab.as_str()).collect();
+        let is_bare = event.shipment.is_none() && !whole.contains('/');
+        match nearest(id, &known).filter(|_| is_bare) {
+            None => Ok(()),
+            Some(near) => Err(report.error(
+                Fault::error(Code::UnknownReference, format!("no slab is called \"{id}\""))
+                    .at(&name.place, "neither ours nor consigned")
+                    .help(format!("did you mean \"{near}\"?"))
+                    .help("one of ours has its shipment in front: \"SHIPMENT/410-01\""),
+            )),
+        }
     }
 
     /// A charge by its key.

@@ -104,9 +104,13 @@ impl Posting<'_, '_> {
                     let gone = own.find_map(|one| one.gone);
                     later = later.or(gone.map(|by| (by, "a slab of it has left")));
                 }
-                Undo::Owed { charge } => {
+                Undo::Owed { charge, before } => {
                     let state = self.charge_state(*charge);
-                    let other = state.and_then(|state| {
+                    let since = state.and_then(|state| state.owed.as_ref()).map(|owed| owed.event);
+                    let since = since.filter(|since| *since != of);
+                    later = later.or(since.map(|by| (by, "what is left of it is owed since")));
+                    // What an owed event left open is asked of the open item.
+                    let other = state.filter(|_| before.is_none()).and_then(|state| {
                         state.bills.iter().map(|(event, _)| *event).find(|event| *event != of)
                     });
                     later = later.or(other.map(|by| (by, "a bill has come for it")));
@@ -195,9 +199,9 @@ impl Posting<'_, '_> {
                 }
                 Ok(())
             }
-            Undo::Owed { charge } => {
+            Undo::Owed { charge, before } => {
                 if let Some(own) = self.charge_mut(charge) {
-                    (own.owed, own.accrual) = (None, None);
+                    (own.owed, own.accrual) = (before, None);
                 }
                 Ok(())
             }

@@ -6,9 +6,10 @@ use rustc_hash::FxHashMap;
 use smol_str::SmolStr;
 
 use super::entry::{Entry, Line};
+use super::owed::Owed;
 use super::undo::{Of, Undo};
 use super::whereabouts::{Lost, Where};
-use crate::quantity::{Area, Currency, Cut, Decimal, Money, Quote, Weights};
+use crate::quantity::{Area, Currency, Cut, Decimal, Money, Overflow, Quote, Weights};
 use crate::read::Books;
 use crate::trade::{Account, BillBy, Date, Freeze, FrozenSlab, Leg, Sharing, Treatment};
 
@@ -132,19 +133,25 @@ pub struct ChargeState {
     pub booked: i64,
 }
 
-/// When a charge was owed, and at what.
-#[derive(Debug, Clone)]
-pub struct Owed {
-    /// The event, by position.
-    pub event: usize,
-    /// The event in the order of the fold.
-    pub rank: usize,
-    /// The day.
-    pub posted: Date,
-    /// The rate of that day, where it is in another currency than the books.
-    pub rate: Option<Quote>,
-    /// The currency it was owed in.
-    pub currency: Currency,
+impl ChargeState {
+    /// What was billed so far, less what was credited, in each currency. Goods are billed by their invoice, which counts
+    /// when control of them passes.
+    ///
+    /// # Errors
+    /// Where a sum cannot be held.
+    pub fn billed_so_far(&self) -> Result<Vec<Money>, Overflow> {
+        let is_of_goods = self.invoice.is_some() && !self.moves_no_money;
+        let invoice = self.estimate.filter(|_| is_of_goods && self.owed.is_some());
+        let bills = self.bills.iter().map(|(_, amount)| *amount);
+        let mut billed: Vec<Money> = Vec::new();
+        for amount in invoice.map(|(amount, ..)| amount).into_iter().chain(bills) {
+            match billed.iter_mut().find(|sum| sum.currency() == amount.currency()) {
+                Some(sum) => *sum = sum.plus(amount)?,
+                None => billed.push(amount),
+            }
+        }
+        Ok(billed)
+    }
 }
 
 /// Something that is owed in money, to others or by them.

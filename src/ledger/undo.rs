@@ -1,8 +1,9 @@
 //! What an event did, so that it can be taken back.
 
-use super::entry::Line;
 use smol_str::SmolStr;
 
+use super::entry::Line;
+use super::owed::Owed;
 use super::whereabouts::{Lost, Where};
 use crate::quantity::Area;
 use crate::trade::Date;
@@ -23,8 +24,8 @@ pub(super) enum Undo {
     Shares { charge: Of, each: Vec<(usize, i64)>, carried: Vec<(usize, i64)>, units: i64 },
     /// Shares of the estimate that a list has given.
     Given { list: (usize, usize), shares: Vec<i64> },
-    /// A charge was owed.
-    Owed { charge: Of },
+    /// A charge was owed: how it was before, where a bill had come first.
+    Owed { charge: Of, before: Option<Owed> },
     /// A bill came for a charge; whether it was the last.
     Billed { charge: Of },
     /// A paper came.

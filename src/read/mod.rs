@@ -33,8 +33,7 @@ pub use alike::as_said;
 pub use answers::{Kept, answers, answers_file, only_supplier};
 pub use arrival::arrival;
 pub use books::{
-    Books, Shelf, Workings, booked, books, exported, freeze_folder, misspelt, opened, parties,
-    payees,
+    Across, Books, Shelf, Spot, Workings, booked, books, exported, freeze_folder, misspelt,
 };
 pub use packing::{
     Heading, Word, date_as_range, folded, headers, heading, is_side, slab_range, unit_of, words,

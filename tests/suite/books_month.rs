@@ -412,7 +412,7 @@ fn consigned_slabs_are_listed_apart_and_have_no_cost() {
             event("reverse", "2026-03-06", "event = \"c\"\nreason = \"slip\"\n"),
             "a slab of it has left",
         ),
-        (event("issue", "2026-03-06", "slabs = [\"K-1\"]\n"), "no shipment \"K-1\" is booked"),
+        (event("issue", "2026-03-06", "slabs = [\"K-1\"]\n"), "slab K-1 is none of ours"),
     ] {
         let kept = books(&(came.clone() + &count + &left + &more));
         let told = kept.ledger(None).map(|_| ()).expect_err(said);

@@ -5,9 +5,9 @@ use std::fmt::Write;
 use std::fs;
 
 use quaystone::fault::{Report, Source, render};
-use quaystone::ledger::{Ledger, Reading, fold, identities};
+use quaystone::ledger::{Ledger, Reading, apart, fold, identities};
 use quaystone::quantity::{Area, Currency, Decimal, Mass, Money, Percent, Quote, Weights, Written};
-use quaystone::read::{self, Books, Workspace};
+use quaystone::read::{self, Books, Shelf, Workspace};
 use quaystone::show::freeze_files;
 use quaystone::trade::{
     Account, Basis, Framework, Freeze, FrozenBox, FrozenCharge, FrozenLine, FrozenRow, FrozenSlab,
@@ -207,6 +207,27 @@ impl Kept {
         let read = read::books(&workspace, &mut report);
         self.books = read.map_err(|_| render(&report, false))?;
         Ok(())
+    }
+
+    /// What is told of the books, sound or not, and whether they are read and folded at once or part by part.
+    pub(crate) fn said(&self) -> String {
+        let mut report = Report::new();
+        let workspace = Workspace::at(self.root(), &mut report).unwrap();
+        let mut by_parts = report.clone();
+        let books = read::books(&workspace, &mut report).unwrap();
+        let sound = fold(&books, (None, Reading::Posted), &mut report).is_ok();
+        let shelf = Shelf::of(&workspace, &by_parts);
+        let on = (None, Reading::Posted);
+        let whole = apart(&shelf, on, &mut by_parts, |_| Ok(()));
+        assert_eq!(whole.is_some(), sound);
+        // At once, texts are kept of what is told.
+        let plain = |report: &Report| -> Vec<String> {
+            report.sorted().iter().map(|fault| fault.message.clone()).collect()
+        };
+        if sound {
+            assert_eq!(plain(&by_parts), plain(&report));
+        }
+        render(&report, false).split_whitespace().collect::<Vec<_>>().join(" ")
     }
 
     /// The folder.

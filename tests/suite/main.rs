@@ -13,6 +13,7 @@ mod asked;
 mod book;
 mod books;
 mod books_month;
+mod books_slips;
 mod books_year;
 mod bounded;
 mod box_price;

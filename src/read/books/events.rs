@@ -454,6 +454,7 @@ fn event(
                 .help("post it on the day it occurred, or later"),
         ));
     }
+    until_of(&what, occurred, row, report)?;
     let text = |at: Option<At<String>>| at.map(|at| at.value);
     Ok(BookEvent {
         id: text(id?).unwrap_or_else(made),
@@ -468,6 +469,38 @@ fn event(
         shipment: shipment.map(str::to_owned),
         place: row.place(),
     })
+}
+
+/// Holds the last day of an event against the day it happened.
+fn until_of(
+    what: &BookKind,
+    occurred: Date,
+    row: &Table<'_>,
+    report: &mut Report,
+) -> Result<(), Reported> {
+    match what {
+        BookKind::Reserve { until: Some(until), .. } if until.value < occurred => Err(report
+            .error(
+            Fault::error(Code::Contradiction, "slabs are set aside until a day that is past")
+                .at(&until.place, "their last day")
+                .also(&row.place_of("occurred"), "set aside on this one")
+                .help(
+                    "write the last day, or leave `until` out: then they are kept until `release`",
+                ),
+        )),
+        BookKind::Close { until, .. } if until.value > occurred => {
+            report.add(
+                Fault::warning(Code::Notice, "a period is closed before it ends")
+                    .at(&until.place, "its last day")
+                    .also(&row.place_of("occurred"), "closed on this one")
+                    .help(
+                        "is the year right? what happens until then is posted in a closed period",
+                    ),
+            );
+            Ok(())
+        }
+        _ => Ok(()),
+    }
 }
 
 /// Holds the keys of an event against those of its kind.

@@ -1,10 +1,12 @@
 //! The books of a workspace: `books/NAME/` holds the booked estimate of a shipment and its events,
 //! `books/yards/` the events of the yards.
 
+mod across;
 mod events;
 mod exported;
 mod freeze;
 mod parties;
+mod rates;
 
 use std::collections::BTreeMap;
 use std::fs;
@@ -18,10 +20,10 @@ use crate::fault::{Code, Fault, Report, Reported, gathered, tried};
 use crate::quantity::{Currency, Units};
 use crate::trade::{BookEvent, Date, Freeze};
 
+pub use across::{Across, Spot};
 pub(super) use events::events_of;
 pub use exported::exported;
 pub use freeze::{Workings, booked, freeze_folder};
-pub use parties::{opened, parties, payees};
 
 /// All that is in the books of a workspace.
 #[derive(Debug, Default)]
@@ -56,8 +58,8 @@ pub fn books(workspace: &Workspace, report: &mut Report) -> Result<Books, Report
     let of_yards = shelf.yards(report);
     let books = Books::of(each?, of_yards?);
     known_yards(&books, report)?;
-    let opened = opened(&books.events).map(|(_, party)| party);
-    parties(books.freezes.iter().flat_map(payees), opened, report);
+    let spots = books.events.iter().enumerate().map(|(at, event)| ((0, at), event));
+    Across::of(&books, (|at| at, |at| (0, at))).told(spots, report);
     Ok(books)
 }
 

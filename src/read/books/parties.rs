@@ -1,4 +1,4 @@
-//! Parties that bill, credit or owe something, held against each other by their names.
+//! Parties that bill, credit or owe something or leave slabs with us, held against each other by their names.
 //!
 //! Decided on 2026-11-27. No table lists parties, and a new one may truly have nearly the name of another: so a name
 //! that looks misspelt is a warning with both places, and no fault. Names that differ in a digit are of two.
@@ -12,18 +12,18 @@ use crate::trade::{BookEvent, BookKind, Freeze};
 const SLIPS: usize = 2;
 
 /// The parties that an estimate is billed by, each with its place.
-pub fn payees(freeze: &Freeze) -> impl Iterator<Item = (&str, &Place)> {
+pub(super) fn payees(freeze: &Freeze) -> impl Iterator<Item = (&str, &Place)> {
     freeze.charges.iter().map(|charge| (charge.payee.as_str(), &freeze.place))
 }
 
-/// The parties whose accounts events open, each with its event, by position, and its place.
-pub fn opened(events: &[BookEvent]) -> impl Iterator<Item = (usize, (&str, &Place))> {
-    let events = events.iter().enumerate().filter(|(_, event)| opens(event));
+/// The parties that events bring, each with its event, by position, and its place.
+pub(super) fn opened(events: &[BookEvent]) -> impl Iterator<Item = (usize, (&str, &Place))> {
+    let events = events.iter().enumerate().filter(|(_, event)| brings(event));
     events.filter_map(|(at, event)| Some((at, (event.party.as_deref()?, &event.place))))
 }
 
-/// Warns of a party that opens an account, where a known one has nearly its name. Both are in the order of the books.
-pub fn parties<'b>(
+/// Warns of a party that an event brings, where a known one has nearly its name. Both are in the order of the books.
+pub(super) fn parties<'b>(
     payees: impl Iterator<Item = (&'b str, &'b Place)>,
     opened: impl Iterator<Item = (&'b str, &'b Place)>,
     report: &mut Report,
@@ -50,8 +50,8 @@ pub fn parties<'b>(
     }
 }
 
-/// Whether an event opens an account of its party.
-fn opens(event: &BookEvent) -> bool {
+/// Whether an event opens an account of its party, or lists slabs of it.
+fn brings(event: &BookEvent) -> bool {
     matches!(
         event.what,
         BookKind::Billed { .. }
@@ -59,6 +59,7 @@ fn opens(event: &BookEvent) -> bool {
             | BookKind::DutyChanged { .. }
             | BookKind::Claim { .. }
             | BookKind::ReturnOut { .. }
+            | BookKind::ConsignIn { .. }
     )
 }
 

@@ -3,7 +3,7 @@
 use crate::ledger::{Audited, Broken, Closed};
 use crate::quantity::Money;
 use crate::show::page::{Block, Cell, Column, Page, Rows, Table};
-use crate::trade::Date;
+use crate::trade::{Account, Date};
 
 /// The page of an audit.
 pub fn audit<'a>(
@@ -12,33 +12,13 @@ pub fn audit<'a>(
     (from, to): (Date, Date),
     debits: &[Money],
 ) -> Page<'a> {
-    let rows = accounts.iter().map(|one| {
-        let money = |minor: i64| Cell::money(Money::from_minor(minor, one.currency));
-        let mut row = vec![Cell::text(one.account.word()), Cell::text(one.of.as_str())];
-        if let Some((shipment, charge)) = &one.charge {
-            row.extend([Cell::text(shipment.as_str()), Cell::text(charge.as_str())]);
-        }
-        row.push(Cell::text(one.currency.code()));
-        row.extend([one.opening, one.debits, one.credits, one.closing].map(money));
-        row
-    });
     let by_charge = accounts.iter().any(|one| one.charge.is_some());
-    let mut words = vec![Column::above("account", "")];
+    let title = format!("Accounts from {from} to {to}");
+    let mut tables = vec![Block::Table(table(accounts, title, (by_charge, by_charge)))];
     if by_charge {
-        words.extend([Column::above("of", ""), Column::above("shipment", "of")]);
-        words.push(Column::words("charge"));
-    } else {
-        words.push(Column::words("of"));
+        // What is of no charge has no name in a list.
+        tables.push(Block::Sheet(table(accounts, String::new(), (true, false))));
     }
-    words.push(Column::words("currency"));
-    let figures = ["opening", "debits", "credits", "closing"].map(Column::figures);
-    let table = Table {
-        title: format!("Accounts from {from} to {to}"),
-        columns: words.into_iter().chain(figures).collect(),
-        rows: Rows::of(rows),
-        totals: None,
-        is_main: true,
-    };
     let heading = match closed {
         Some(closed) => format!("The {} close of {from} to {to}", closed.word()),
         None => format!("The books from {from} to {to}"),
@@ -60,7 +40,7 @@ pub fn audit<'a>(
     let with = if closed.is_some() { ", with the close" } else { "" };
     facts.extend(debits.iter().map(|sum| (format!("debited up to {to}{with}"), sum.to_string())));
     blocks.push(Block::Facts(facts));
-    blocks.push(Block::Table(table));
+    blocks.extend(tables);
     let is_twice = |pair: &[Audited]| matches!(pair, [a, b] if a.account == b.account && a.of == b.of && a.charge == b.charge);
     if accounts.windows(2).any(is_twice) {
         let note = "A second row of one name is the same account in its own money, not more of it.";
@@ -88,4 +68,46 @@ pub fn audit<'a>(
     }
     blocks.push(Block::Format);
     Page { blocks }
+}
+
+/// A row for each account, or for each charge of it; with `is_named` also what is of no charge is called something.
+fn table(accounts: &[Audited], title: String, (by_charge, is_named): (bool, bool)) -> Table<'_> {
+    let rows = accounts.iter().map(move |one| {
+        let money = |minor: i64| Cell::money(Money::from_minor(minor, one.currency));
+        let mut row = vec![Cell::text(one.account.word()), Cell::text(one.of.as_str())];
+        if let Some((shipment, charge)) = &one.charge {
+            let is_none = is_named && charge.is_empty();
+            let charge = if is_none { of_none(one.account) } else { charge.as_str() };
+            row.extend([Cell::text(shipment.as_str()), Cell::text(charge)]);
+        }
+        row.push(Cell::text(one.currency.code()));
+        row.extend([one.opening, one.debits, one.credits, one.closing].map(money));
+        row
+    });
+    let mut words = vec![Column::above("account", "")];
+    if by_charge {
+        words.extend([Column::above("of", ""), Column::above("shipment", "of")]);
+        words.push(Column::words("charge"));
+    } else {
+        words.push(Column::words("of"));
+    }
+    words.push(Column::words("currency"));
+    let figures = ["opening", "debits", "credits", "closing"].map(Column::figures);
+    Table {
+        title,
+        columns: words.into_iter().chain(figures).collect(),
+        rows: Rows::of(rows),
+        totals: None,
+        is_main: !is_named,
+    }
+}
+
+/// What the lines of an account are that are of no charge.
+fn of_none(account: Account) -> &'static str {
+    match account {
+        Account::CostOfSales => "slabs sold, returned or written down",
+        Account::Allowance => "slabs written down",
+        account if account.is_of_slabs() => "slabs that came or left",
+        _ => "of no one charge",
+    }
 }

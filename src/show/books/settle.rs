@@ -5,11 +5,13 @@ use crate::quantity::{Decimal, Money};
 use crate::show::page::{Block, Cell, Column, Page, Rows, Table};
 use crate::trade::{Date, Freeze, FrozenCharge};
 
-/// The page of a shipment's charges, settled or not; `sums` are by currency, `ages` is what is still to come by its age.
+/// The page of a shipment's charges, settled or not; `rows` has those together that stand alike, `sums` are by currency,
+/// `ages` is what is still to come by its age.
 pub fn settle<'a>(
     ledger: &'a Ledger<'_>,
     shipment: usize,
-    (settled, sums, ages): (&'a [Settled<'a>], &'a [Sums], &[(&str, Money)]),
+    (settled, rows): (&'a [Settled<'a>], &'a [Settled<'a>]),
+    (sums, ages): (&'a [Sums], &[(&str, Money)]),
     on: Date,
 ) -> Page<'a> {
     let freeze = ledger.freeze(shipment);
@@ -23,12 +25,15 @@ pub fn settle<'a>(
         ("not owed yet".to_owned(), waits.to_string()),
     ];
     facts.extend(ages.iter().map(|(word, sum)| (format!("to come, {word}"), sum.to_string())));
-    let rows = settled.iter().map(|one| {
+    let rows = rows.iter().map(|one| {
         let money = |money: Option<Money>| Cell::maybe(money.map(Money::amount));
         let code = one.estimate.or(one.billed.first().copied());
         let billed: Vec<String> = one.billed.iter().map(ToString::to_string).collect();
         vec![
-            Cell::text(one.key),
+            match one.count {
+                1 => Cell::text(one.key),
+                count => Cell::text(format!("{}, {count} alike", one.name)),
+            },
             Cell::text(one.payee),
             Cell::text(one.treatment.shown()),
             money(one.estimate),
@@ -64,7 +69,7 @@ pub fn settle<'a>(
             Block::Heading(format!("Bills of {called} on {on}")),
             Block::Facts(facts),
             Block::Table(table),
-            Block::Table(summed(sums)),
+            Block::Table(summed(sums, books)),
             Block::Sheet(sheet),
             Block::Format,
         ],
@@ -79,19 +84,22 @@ fn terms<'a>(freeze: Option<&'a Freeze>, frozen: Option<&FrozenCharge>) -> Optio
 }
 
 /// What all charges come to, by currency.
-fn summed(sums: &[Sums]) -> Table<'_> {
+fn summed<'a>(sums: &'a [Sums], books: &str) -> Table<'a> {
     let rows = sums.iter().map(|one| {
         vec![
             Cell::text(one.estimate.currency().code()),
             Cell::money(one.estimate),
             Cell::money(one.billed),
             Cell::money(one.open),
+            Cell::maybe(one.differs.map(Money::amount)),
+            Cell::money(one.waits),
         ]
     });
     Table {
         title: "In all".to_owned(),
         columns: std::iter::once(Column::words("currency"))
             .chain(["estimated", "billed", "to come"].map(Column::figures))
+            .chain([Column::figures(format!("more in {books}")), Column::figures("not owed yet")])
             .collect(),
         rows: Rows::of(rows),
         totals: None,

@@ -29,6 +29,9 @@ struct SumsJson {
     estimated: String,
     billed: String,
     to_come: String,
+    /// Of the currency of the books alone.
+    more_in_books: Option<String>,
+    not_owed_yet: String,
 }
 
 #[derive(Serialize)]
@@ -109,6 +112,8 @@ pub fn settle(
                 estimated: plain(one.estimate),
                 billed: plain(one.billed),
                 to_come: plain(one.open),
+                more_in_books: one.differs.map(plain),
+                not_owed_yet: plain(one.waits),
             })
             .collect(),
     };

@@ -1,0 +1,184 @@
+//! What is held against each other over all of the books, whichever shipment it is of: names that are nearly the same,
+//! and rates of exchange. Books that are read part by part gather it of each part, and ask it once.
+
+use std::collections::BTreeMap;
+
+use super::parties::{opened, parties, payees};
+use super::rates::{BookedRates, stated};
+use super::{Books, misspelt};
+use crate::fault::{Code, Fault, Place, Report};
+use crate::quantity::Quote;
+use crate::read::alike::as_said;
+use crate::trade::{BookEvent, BookKind};
+
+/// A file by its position, and the event in it: what comes first is known to what comes later.
+pub type Spot = (usize, usize);
+
+/// A name, by where it stands.
+type Named = (Spot, String, Place);
+
+/// What is held against each other.
+#[derive(Debug, Default)]
+pub struct Across {
+    /// The parties that bill what was estimated, and those that events bring.
+    payees: Vec<Named>,
+    opened: Vec<Named>,
+    /// The stones of booked goods, and those of consigned slabs; the slabs.
+    stones: Vec<Named>,
+    consigned_of: Vec<Named>,
+    consigned: Vec<Named>,
+    booked: BookedRates,
+    /// The doubts about rates that are held against those of their own shipment, and the rates that have none there.
+    doubts: Vec<(Spot, Fault)>,
+    rates: Vec<(Spot, Quote, Place)>,
+}
+
+/// Whether an event is of all shipments at once.
+fn is_of_all(event: &BookEvent) -> bool {
+    event.shipment.is_none() && matches!(event.what, BookKind::Close { .. })
+}
+
+/// Names, each where it stands first.
+fn firsts<'n>(all: impl Iterator<Item = (Spot, (&'n str, &'n Place))>) -> Vec<Named> {
+    let mut known: BTreeMap<&str, (Spot, &Place)> = BTreeMap::new();
+    for (at, (name, place)) in all {
+        let first = known.entry(name).or_insert((at, place));
+        if at < first.0 {
+            *first = (at, place);
+        }
+    }
+    known.into_iter().map(|(name, (at, place))| (at, name.to_owned(), place.clone())).collect()
+}
+
+impl Across {
+    /// What is held against each other of books: `file` has the position of a shipment's file, `spot` that of an event.
+    pub fn of(
+        books: &Books,
+        (file, spot): (impl Fn(usize) -> usize, impl Fn(usize) -> Spot),
+    ) -> Self {
+        let freezes = || (0..).zip(&books.freezes).map(|(at, freeze)| ((file(at), 0), freeze));
+        let mut own = Self {
+            payees: firsts(
+                freezes().flat_map(|(at, freeze)| payees(freeze).map(move |one| (at, one))),
+            ),
+            opened: firsts(opened(&books.events).map(|(at, party)| (spot(at), party))),
+            stones: firsts(freezes().flat_map(|(at, freeze)| {
+                freeze.lines.iter().map(move |line| (at, (line.stone.as_str(), &freeze.place)))
+            })),
+            ..Self::default()
+        };
+        let mut of_shipments: BTreeMap<&str, BookedRates> = BTreeMap::new();
+        for freeze in &books.freezes {
+            let rates = of_shipments.entry(&freeze.shipment).or_default();
+            let quotes = freeze.charges.iter().filter_map(|charge| charge.rate);
+            quotes.for_each(|quote| rates.add(quote, &freeze.place));
+            own.booked.extend(rates);
+        }
+        for (at, event) in books.events.iter().enumerate().filter(|(_, event)| !is_of_all(event)) {
+            let at = spot(at);
+            let known = event.shipment.as_deref().and_then(|own| of_shipments.get(own));
+            for (quote, place) in stated(event) {
+                let Some(known) = known.filter(|known| known.has(&quote)) else {
+                    own.rates.push((at, quote, place.clone()));
+                    continue;
+                };
+                own.doubts.extend(known.doubt(&quote, place).map(|doubt| (at, doubt)));
+            }
+            if let BookKind::ConsignIn { pieces, stone, .. } = &event.what {
+                own.consigned_of
+                    .extend(stone.iter().map(|name| (at, name.clone(), event.place.clone())));
+                let slabs = pieces.iter().map(|piece| &piece.slab);
+                own.consigned.extend(slabs.map(|id| (at, id.value.clone(), id.place.clone())));
+            }
+        }
+        own
+    }
+
+    /// Takes over what another part of the books has.
+    pub fn add(&mut self, other: Self) {
+        self.payees.extend(other.payees);
+        self.opened.extend(other.opened);
+        self.stones.extend(other.stones);
+        self.consigned_of.extend(other.consigned_of);
+        self.consigned.extend(other.consigned);
+        self.booked.extend(&other.booked);
+        self.doubts.extend(other.doubts);
+        self.rates.extend(other.rates);
+    }
+
+    /// Warns of names that are nearly another, and of rates that are far from those that were booked.
+    /// `closes` are those of the yards, which every part of the books has.
+    pub fn told<'e>(
+        mut self,
+        closes: impl Iterator<Item = (Spot, &'e BookEvent)>,
+        report: &mut Report,
+    ) {
+        for names in [
+            &mut self.payees,
+            &mut self.opened,
+            &mut self.stones,
+            &mut self.consigned_of,
+            &mut self.consigned,
+        ] {
+            names.sort_by_key(|(at, ..)| *at);
+        }
+        parties(
+            self.payees.iter().map(|(_, name, place)| (&**name, place)),
+            self.opened.iter().map(|(_, name, place)| (&**name, place)),
+            report,
+        );
+        self.stones_told(report);
+        self.consigned_told(report);
+        for (at, event) in closes.filter(|(_, event)| is_of_all(event)) {
+            let of_close = stated(event).into_iter();
+            self.rates.extend(of_close.map(|(quote, place)| (at, quote, place.clone())));
+        }
+        for (at, quote, place) in &self.rates {
+            self.doubts.extend(self.booked.doubt(quote, place).map(|doubt| (*at, doubt)));
+        }
+        self.doubts.sort_by_key(|(at, _)| *at);
+        self.doubts.into_iter().for_each(|(_, doubt)| report.add(doubt));
+    }
+
+    /// Warns of stones of consigned slabs that are nearly called as another.
+    fn stones_told(&self, report: &mut Report) {
+        let mut known: BTreeMap<&str, &Place> = BTreeMap::new();
+        for (_, name, place) in &self.stones {
+            known.entry(name).or_insert(place);
+        }
+        for (_, name, place) in &self.consigned_of {
+            let names: Vec<&str> = known.keys().copied().collect();
+            if let Some((near, first)) =
+                misspelt(name, &names).and_then(|near| known.get_key_value(near))
+            {
+                report.add(
+                    Fault::warning(
+                        Code::UnknownReference,
+                        format!("\"{name}\" is a stone of its own, and \"{near}\" is known"),
+                    )
+                    .at(place, "consigned here")
+                    .also(first, "known from here")
+                    .help(format!("if they are one, write stone = \"{near}\"")),
+                );
+            }
+            known.entry(name).or_insert(place);
+        }
+    }
+
+    /// Warns of consigned slabs whose numbers are said alike.
+    fn consigned_told(&self, report: &mut Report) {
+        let mut known: BTreeMap<String, (&str, &Place)> = BTreeMap::new();
+        for (_, name, place) in &self.consigned {
+            let (first, first_place) = *known.entry(as_said(name)).or_insert((name, place));
+            if first != name {
+                let message = format!("consigned slabs \"{first}\" and \"{name}\" sound like one");
+                report.add(
+                    Fault::warning(Code::Notice, message)
+                        .at(place, "listed as one of its own")
+                        .also(first_place, "the other")
+                        .help(format!("if they are one, write \"{first}\" here, too")),
+                );
+            }
+        }
+    }
+}
