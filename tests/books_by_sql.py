@@ -12,16 +12,25 @@ come; the charges that are cost are, shipment by shipment, what its slabs bear w
 opens with what its lines came to before, moves by them and closes with their sum. At the end: the debits that a final
 close states are those of its period, whatever was posted since; shares of an estimate add up to its charges; and each
 packed slab is listed once, with the line, box and area it was packed with.
+
+On copies: events and what takes them back come to nothing, account by account, and leave each slab as it was; with other
+figures in every table of rates, what is booked stays to the letter; and of slabs that break, the part that a normal loss
+gives goes to the sound ones of their line and box, to the cent and by area.
 """
 
 import csv
 import io
-import sqlite3
 import pathlib
+import re
+import shutil
+import sqlite3
 import subprocess
 import sys
 import tempfile
 import tomllib
+from contextlib import contextmanager
+from datetime import date, timedelta
+from fractions import Fraction
 
 
 def cents(text):
@@ -215,6 +224,123 @@ def parted(binary, workspace, *args):
     return rows
 
 
+@contextmanager
+def copied(workspace):
+    """A copy of a workspace, to be changed. Closes state no debits there, as what is added moves them."""
+    with tempfile.TemporaryDirectory() as folder:
+        for name in ("rates", "shipments", "books"):
+            shutil.copytree(pathlib.Path(workspace) / name, pathlib.Path(folder) / name)
+        for path in pathlib.Path(folder).glob("books/yards/*.toml"):
+            path.write_text(re.sub("(?m)^debits = .*\n", "", path.read_text()))
+        yield pathlib.Path(folder)
+
+
+def taken_back(base, binary, workspace, last):
+    """Events of several kinds on the day after the last, each taken back on that day."""
+    wrong = []
+    day = str(date.fromisoformat(last) + timedelta(days=1))
+    with copied(workspace) as folder:
+        slabs = table(binary, folder, "stock", "--on", day)
+        stands = [one for one in slabs if one["status"] == "on hand" and not one["reserved for"]]
+        own = [one for one in stands if one["shipment"] == stands[0]["shipment"]]
+        first, second, third = [one["slab"] for one in own if cents(one["written down"]) == 0][:3]
+        bill = 'party = "P (invented)"\nnumber = "R-1"\nline = [{ new = "storage", amount = "100.01 USD", reason = "r" }]'
+        events = [
+            ("billed", bill),
+            ("issue", f'slabs = ["{first}"]'),
+            ("loss", f'slabs = ["{second}"]\nreason = "r"'),
+            ("write down", f'slabs = ["{third}"]\nworth = "1.00 USD"\nreason = "r"'),
+            ("move", f'slabs = ["{third}"]\nyard = "another yard"'),
+        ]
+        text = ""
+        for at, (kind, rest) in enumerate(events):
+            text += f'\n[[event]]\nkind = "{kind}"\nid = "taken-back-{at}"\noccurred = {day}\n{rest}\n'
+        for at in reversed(range(len(events))):
+            text += f'\n[[event]]\nkind = "reverse"\noccurred = {day}\nevent = "taken-back-{at}"\nreason = "r"\n'
+        path = folder / "books" / own[0]["shipment"] / "events.toml"
+        path.write_text(path.read_text() + text)
+        load(base, binary, folder, day)
+        rest = """select account, yard, party, shipment, charge, currency, sum(book), sum(amount) from line where posted = ?
+            group by account, yard, party, shipment, charge, currency having sum(book) != 0 or sum(amount) != 0"""
+        wrong += [f"what is taken back leaves {row}" for row in base.execute(rest, (day,))]
+        count = base.execute("select count(*) from line where posted = ?", (day,)).fetchone()[0]
+        if count < 4 * len(events):
+            wrong.append(f"only {count} lines are of what is taken back")
+        if table(binary, folder, "stock", "--on", day) != slabs:
+            wrong.append("what is taken back leaves another stock list")
+    return wrong
+
+
+def other_rates(binary, workspace, shipments):
+    """Every amount, percentage and rate of the tables is another: nothing that is booked moves."""
+    exports = [["journal"], ["stock", "--all"], ["audit"], *(["settle", name] for name in shipments)]
+    with copied(workspace) as folder:
+        before = [table(binary, folder, *args) for args in exports]
+        count = 0
+        for path in folder.glob("rates/*.toml"):
+            figures = r'(?m)\b(amount|rate|minimum|price) = "(1 [A-Z]{3} = )?(\d)'
+            text, some = re.subn(figures, r'\1 = "\g<2>1\3', path.read_text())
+            count += some
+            path.write_text(text)
+        after = [table(binary, folder, *args) for args in exports]
+    wrong = [f"{' '.join(args)} moves with the rates" for args, a, b in zip(exports, before, after) if a != b]
+    return wrong + ([] if count > 40 else [f"only {count} figures of the rates are others"])
+
+
+# The stone whose slabs break in the demo year, with the event, and the rate of its normal loss on the copy.
+BREAKS = ("pink-granite-summer", "pink-granite-summer-arrival", "lantern-pink", Fraction(1, 100))
+
+
+def normal_loss(binary, workspace):
+    """A shipment booked anew with a rate of normal loss: what stood on the slabs the day before they broke."""
+    name, arrival, stone, rate = BREAKS
+    wrong = []
+    with copied(workspace) as folder:
+        stones = folder / "rates/stones.toml"
+        row = f'id = "{stone}"\n'
+        stones.write_text(stones.read_text().replace(row, row + f'normal-loss = "{rate * 100} %"\n'))
+        events = (folder / "books" / name / "events.toml").read_text()
+        shutil.rmtree(folder / "books" / name)
+        subprocess.run([binary, "--dir", folder, "book", name], capture_output=True, check=True)
+        (folder / "books" / name / "events.toml").write_text(events)
+        lines = table(binary, folder, "journal", name)
+        day = next(one["posted"] for one in lines if one["entry"] == arrival)
+        other = [one["entry"] for one in lines if one["posted"] == day and one["charge"]]
+        if other:
+            return [f"charges are posted as the slabs break: {other}"]
+        before = str(date.fromisoformat(day) - timedelta(days=1))
+        cost = lambda on: {
+            one["slab"]: one for one in table(binary, folder, "stock", "--all", "--on", on) if one["shipment"] == name
+        }
+        was, now = cost(before), cost(day)
+        sets = {}
+        for slab, one in now.items():
+            sets.setdefault((one["line"], one["container"]), []).append(slab)
+        given_in_all = 0
+        for key, slabs in sets.items():
+            area = {slab: Fraction(now[slab]["billed m2"]) for slab in slabs}
+            lost = [slab for slab in slabs if now[slab]["status"] == "lost"]
+            sound = [slab for slab in slabs if slab not in lost]
+            rise = {slab: cents(now[slab]["cost"]) - cents(was[slab]["cost"]) for slab in slabs}
+            shipped, gone = sum(area.values()), sum(area[slab] for slab in lost)
+            normal = min(gone, rate * shipped)
+            part = normal / gone * (shipped - gone) / (shipped - normal) if lost and sound else 0
+            given = -sum(rise[slab] for slab in lost)
+            given_in_all += given
+            stood = sum(cents(was[slab]["cost"]) for slab in lost)
+            if abs(given - part * stood) > 1:
+                wrong.append(f"{key}: {given} of {stood} is given, not {float(part * stood):.2f}")
+            if sum(rise.values()) != 0:
+                wrong.append(f"{key}: {sum(rise.values())} is lost between the slabs")
+            for slab in sound:
+                own = given * area[slab] / (shipped - gone)
+                if abs(rise[slab] - own) > 2:
+                    wrong.append(f"slab {slab} takes {rise[slab]}, not {float(own):.2f}")
+        if not given_in_all:
+            wrong.append("no loss is normal")
+    return wrong
+
+
 def main():
     binary = sys.argv[1]
     workspace = sys.argv[2] if len(sys.argv) > 2 else "."
@@ -241,7 +367,13 @@ def main():
                 for row in base.execute(check):
                     wrong += 1
                     print(f"{day}: {what}: {row}")
-    for said in kept(base, binary, workspace, books):
+    on_copies = [
+        *taken_back(base, binary, workspace, days[-1]),
+        *other_rates(binary, workspace, shipments),
+        *normal_loss(binary, workspace),
+    ]
+    load(base, binary, workspace, days[-1])
+    for said in kept(base, binary, workspace, books) + on_copies:
         wrong += 1
         print(said)
     for args in (["journal"], ["stock", "--all"]):

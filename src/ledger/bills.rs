@@ -9,8 +9,8 @@ use super::posting::{Posting, money};
 use super::state::{ChargeState, Open};
 use super::undo::{Of, Undo};
 use crate::fault::{At, Code, Fault, Place, Report, Reported};
-use crate::quantity::{Currency, Money, Quote, Weights};
-use crate::trade::{Account, BillBy, BillLine, Billed, ClaimState, Treatment};
+use crate::quantity::{Currency, Decimal, Money, Quote, Weights};
+use crate::trade::{Account, BillBy, BillLine, Billed, BookEvent, BookKind, ClaimState, Treatment};
 
 /// The rates that a bill states.
 #[derive(Clone, Copy)]
@@ -158,18 +158,77 @@ impl Posting<'_, '_> {
     ) -> Result<(), Reported> {
         self.paper(report)?;
         let lines = self.lines_of(lines, report)?;
+        self.comes_to_something("bill", &lines, report)?;
         let mut payable: Option<Open> = None;
+        let mut asked: Option<Place> = None;
         for (of, amount, place) in lines {
             self.is_open(of, &place, report)?;
             let (book, rate) = self.bill_line(of, amount, is_final, rates, report)?;
             let own = self.item(Account::Payables, (amount.negated(), -book), rate, Some(of.0));
             payable = Some(own.beside(payable));
             self.note_bill(of, amount, is_final);
+            if asked.as_ref() != Some(&place) {
+                // A line for many charges is asked about once.
+                self.ask_bill(of, is_final, &place, report);
+            }
+            asked = Some(place);
         }
         match payable {
             Some(item) => self.new_open(item, report).map(drop),
             None => Ok(()),
         }
+    }
+
+    /// Holds the sum of a paper against its kind: a bill below nothing is a credit, and the other way round.
+    fn comes_to_something(
+        &self,
+        kind: &str,
+        lines: &[(Of, Money, Place)],
+        report: &mut Report,
+    ) -> Result<(), Reported> {
+        let Some((_, first, place)) = lines.first() else { return Ok(()) };
+        let sum = Money::total(first.currency(), lines.iter().map(|(_, amount, _)| *amount));
+        let sum = self.fits(sum, report)?;
+        if !sum.is_negative() {
+            return Ok(());
+        }
+        let other = if kind == "bill" { "credit" } else { "billed" };
+        Err(report.error(
+            Fault::error(Code::Contradiction, format!("a {kind} comes to {sum}"))
+                .at(place, "less than nothing in all")
+                .help(format!("write kind = \"{other}\" with amounts that have no sign")),
+        ))
+    }
+
+    /// Asks whether an amount is meant that brings what was billed of a charge to more than five times its estimate, or
+    /// ends it below a fifth.
+    pub(super) fn ask_bill(&self, of: Of, is_final: bool, place: &Place, report: &mut Report) {
+        let five = Decimal::from(5);
+        let Some(state) = self.charge_state(of) else { return };
+        let Some((estimate, ..)) = state.estimate else { return };
+        let billed = state.billed_so_far().unwrap_or_default();
+        let [billed] = billed[..] else { return };
+        let is_above = |one: Money, other: Money| {
+            let times = other.amount().checked_mul(five);
+            times.is_some_and(|times| times > Decimal::ZERO && one.amount() > times)
+        };
+        let label = match (is_above(billed, estimate), is_final && is_above(estimate, billed)) {
+            (true, _) => "more than five times as much",
+            (_, true) => "less than a fifth of it, in all",
+            _ => return,
+        };
+        if billed.currency() != estimate.currency() {
+            return;
+        }
+        let message =
+            format!("{billed} is billed of \"{}\", and {estimate} was estimated", state.key);
+        let fault = Fault::warning(Code::OutOfRange, message)
+            .at(place, label)
+            .help("is the amount right, and the charge?");
+        report.add(match self.ledger.freeze(of.0) {
+            Some(freeze) => fault.also(&freeze.place, "estimated here"),
+            None => fault,
+        });
     }
 
     /// Notes that a charge was billed.
@@ -304,6 +363,7 @@ impl Posting<'_, '_> {
     ) -> Result<(), Reported> {
         self.paper(report)?;
         let lines = self.lines_of(lines, report)?;
+        self.comes_to_something("credit", &lines, report)?;
         let mut sum = 0;
         let mut sum_cost = 0;
         let mut currency = self.entry.currency;
@@ -329,6 +389,7 @@ impl Posting<'_, '_> {
             };
             let cost = self.convert(amount, own_rate.as_ref(), "rate", report)?;
             self.ask_credit(of, amount, &place, report)?;
+            self.ask_creditor(of, &place, report);
             self.charge(of, -cost, None, report)?;
             self.note_bill(of, amount.negated(), false);
             sum += self.fits(amount.minor(), report)?;
@@ -399,6 +460,28 @@ impl Posting<'_, '_> {
         Ok(())
     }
 
+    /// Asks whether a party is meant that credits a charge, where others billed it.
+    fn ask_creditor(&self, of: Of, place: &Place, report: &mut Report) {
+        let Some(state) = self.charge_state(of) else { return };
+        let of_bills = state.bills.iter().filter(|(_, amount)| !amount.is_negative());
+        let of_bills = of_bills.filter_map(|(event, _)| self.ledger.books.events.get(*event));
+        let billers: Vec<&BookEvent> = of_bills.collect();
+        let own = self.event.party.as_deref();
+        let Some(biller) = billers.first().filter(|_| state.invoice.is_none()) else { return };
+        if billers.iter().any(|biller| biller.party.as_deref() == own) {
+            return;
+        }
+        let party = biller.party.as_deref().unwrap_or_default();
+        let message =
+            format!("{} credits \"{}\", and {party} billed it", own.unwrap_or_default(), state.key);
+        report.add(
+            Fault::warning(Code::Notice, message)
+                .at(place, "credited here")
+                .also(&biller.place, "billed here")
+                .help(format!("if it is a credit of {party}, write party = \"{party}\"")),
+        );
+    }
+
     /// Asks whether the bank's amount is meant, where it is more than a fifth off what an item stands at, or where no
     /// money was changed and it is another.
     fn ask_bank(
@@ -437,20 +520,33 @@ impl Posting<'_, '_> {
             open.party == party && open.amount != 0 && open.account == Account::Payables
         });
         let open: Vec<&str> = open.map(|open| open.number.as_str()).collect();
-        let help = match open[..] {
-            [] => {
-                format!("nothing is open of {party}: is the party written as on its bill?")
-            }
-            _ => format!("open of {party}: {}", open.join(", ")),
-        };
-        report.error(
-            Fault::error(
-                Code::UnknownReference,
-                format!("nothing is open of bill \"{}\"", number.value),
-            )
-            .at(&number.place, "paid here")
-            .help(help),
+        let others = (!open.is_empty()).then(|| format!("open of {party}: {}", open.join(", ")));
+        let fault = Fault::error(
+            Code::UnknownReference,
+            format!("nothing is open of bill \"{}\"", number.value),
         )
+        .at(&number.place, "paid here");
+        let events = &self.ledger.books.events;
+        let of_number = |event: &&BookEvent| {
+            let own = event.number.as_ref().map(|own| own.value.as_str());
+            own == Some(number.value.as_str()) && matches!(event.what, BookKind::Billed { .. })
+        };
+        let own = events.iter().filter(of_number).find(|one| one.party.as_deref() == Some(party));
+        let other = events.iter().find(of_number).and_then(|one| Some((one, one.party.as_ref()?)));
+        report.error(match (own, other) {
+            (Some(own), _) if own.posted > self.event.posted => fault
+                .also(&own.place, format!("it comes on {}", own.posted))
+                .help("correct the day of the one that is wrong"),
+            (Some(own), _) => fault
+                .also(&own.place, "this bill: it is paid or credited in full")
+                .help(others.unwrap_or_else(|| "leave it out".to_owned())),
+            (None, Some((other, biller))) => fault
+                .also(&other.place, format!("this bill is of {biller}"))
+                .help(format!("write party = \"{biller}\", if it is meant")),
+            (None, None) => fault.help(others.unwrap_or_else(|| {
+                format!("nothing is open of {party}: is the party written as on its bill?")
+            })),
+        })
     }
 
     /// Bills are paid.
@@ -463,7 +559,16 @@ impl Posting<'_, '_> {
     ) -> Result<(), Reported> {
         let party = self.own_party();
         let mut items: Vec<usize> = Vec::new();
-        for number in numbers {
+        for (at, number) in numbers.iter().enumerate() {
+            let mut before = numbers.iter().take(at);
+            if let Some(first) = before.find(|before| before.value == number.value) {
+                return Err(report.error(
+                    Fault::error(Code::Duplicate, format!("bill {} is named twice", number.value))
+                        .at(&number.place, "again here")
+                        .also(&first.place, "first here")
+                        .help("name each bill once"),
+                ));
+            }
             // In a shipment's own file its own bills are meant: a supplier's number may stand on several.
             let own = self.event.shipment.as_deref().and_then(|own| self.ledger.shipments.get(own));
             let is_meant = |at: &usize| {
@@ -551,6 +656,27 @@ impl Posting<'_, '_> {
         Ok(())
     }
 
+    /// Asks whether a claim is admitted once more, under a number that is admitted already.
+    fn ask_claim(&self, shipment: usize, report: &mut Report) {
+        let (party, number) = (self.own_party(), self.own_number());
+        let of_claim = self.ledger.items_of(&party, &number).iter();
+        let mut of_claim = of_claim.filter_map(|at| self.ledger.open.get(*at));
+        let first = of_claim.find(|open| {
+            let is_own = open.shipment == Some(shipment) && open.account == Account::Claims;
+            is_own && !self.ledger.reversed.contains_key(&open.event)
+        });
+        let first = first.and_then(|open| self.ledger.books.events.get(open.event));
+        if let Some(first) = first {
+            let message = format!("claim {number} on {party} is admitted a second time");
+            report.add(
+                Fault::warning(Code::Duplicate, message.replace("  ", " "))
+                    .at(&self.event.place, "it adds to the first")
+                    .also(&first.place, "first here")
+                    .help("if it is another claim, give it a number of its own: number = \"...\""),
+            );
+        }
+    }
+
     /// A claim: an asset of its own once it is admitted (IAS 37, paragraph 33), never set off in the cost of
     /// what was lost.
     pub(super) fn claim(
@@ -568,6 +694,7 @@ impl Posting<'_, '_> {
                 let rate = rate.map(|at| at.value).filter(|_| amount.currency() != own);
                 let book = self.convert(amount.value, rate.as_ref(), "rate", report)?;
                 let item = self.item(Account::Claims, (amount.value, book), rate, Some(shipment));
+                self.ask_claim(shipment, report);
                 self.new_open(item, report)?;
                 let line = Line {
                     party: self.own_party(),

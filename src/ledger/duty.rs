@@ -49,6 +49,7 @@ impl Posting<'_, '_> {
             };
             if !is_refund {
                 self.note_bill(of, amount, false);
+                self.ask_bill(of, false, &place, report);
             }
             let item = self.item(Account::Payables, (amount.negated(), -book), rate, Some(of.0));
             sum = Some(item.beside(sum));

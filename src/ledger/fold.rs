@@ -186,7 +186,9 @@ fn post(posting: &mut Posting<'_, '_>, own: Currency, report: &mut Report) -> Re
             posting.set_aside(slabs, customer, report)
         }
         BookKind::Release { slabs } => posting.set_free(slabs, report),
-        BookKind::ReturnIn { slabs, yard } => posting.return_in(slabs, yard, report),
+        BookKind::ReturnIn { slabs, yard, customer } => {
+            posting.return_in(slabs, (yard, customer.as_deref()), report)
+        }
         BookKind::ReturnOut { slabs, amount, rate } => {
             posting.return_out(slabs, amount, rate.as_ref(), report)
         }

@@ -7,7 +7,7 @@ use smol_str::SmolStr;
 use super::posting::Posting;
 use super::undo::{Of, Undo};
 use crate::fault::{At, Code, Fault, Report, Reported};
-use crate::quantity::Area;
+use crate::quantity::{Area, Decimal};
 use crate::trade::{Found, FoundState};
 
 impl Posting<'_, '_> {
@@ -51,7 +51,10 @@ impl Posting<'_, '_> {
             }
             match known.map(|at| (shipment, at)).filter(|of| is_there(*of)) {
                 Some(of) if one.state.is_loss() => _ = lost.insert(of),
-                Some(of) => self.find_so(of, (one.area, one.quality.clone())),
+                Some(of) => {
+                    self.ask_area(of, one, report);
+                    self.find_so(of, (one.area, one.quality.clone()));
+                }
                 None => {
                     return Err(report.error(
                         Fault::error(
@@ -65,6 +68,27 @@ impl Posting<'_, '_> {
             }
         }
         Ok(lost)
+    }
+
+    /// Asks whether an area is meant that is a fifth larger than was packed, or not half as large: what is left of a
+    /// slab is a cut.
+    fn ask_area(&self, slab: Of, found: &Found, report: &mut Report) {
+        let packed = self.ledger.slab(slab).map(|slab| slab.gross);
+        let Some((area, packed)) = found.area.zip(packed) else { return };
+        let times = |hundredths: i64| packed.base().checked_mul(Decimal::new(hundredths, 2));
+        let is_within = times(50).is_some_and(|least| area.base() >= least)
+            && times(120).is_some_and(|most| area.base() <= most);
+        if !is_within {
+            let units = report.units();
+            let (own, was) = (area.show(units), packed.show(units));
+            let message =
+                format!("slab {} measures {own}, and was packed with {was}", found.slab.value);
+            report.add(
+                Fault::warning(Code::OutOfRange, message)
+                    .at(&found.slab.place, "measured again here")
+                    .help("is it measured right? a slab of which a part is left is cut: kind = \"cut\""),
+            );
+        }
     }
 
     /// A slab is found to measure so much, or to be of such quality. Its cost and its weight stay.

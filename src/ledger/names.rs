@@ -22,11 +22,18 @@ impl Ledger<'_> {
         found.map(|at| (*at, rest)).ok_or_else(|| {
             let known: Vec<&str> =
                 self.books.freezes.iter().map(|freeze| freeze.shipment.as_str()).collect();
-            let near = nearest(shipment, &known);
-            let help = match near {
-                Some(near) => format!("did you mean \"{near}/...\"?"),
-                None => "in a yard's file a name begins with its shipment: \"SHIPMENT/410-01\""
-                    .to_owned(),
+            // A slab's number without its shipment.
+            let has =
+                |at: &&usize| self.names.get(**at).is_some_and(|own| own.contains_key(shipment));
+            let own = self.shipments.values().filter(has).min().filter(|_| rest.is_empty());
+            let own = own.and_then(|at| known.get(*at));
+            let help = match (own, nearest(shipment, &known)) {
+                (Some(own), _) => format!("did you mean \"{own}/{shipment}\"?"),
+                (None, Some(near)) => format!("did you mean \"{near}/...\"?"),
+                (None, None) => {
+                    "in a yard's file a name begins with its shipment: \"SHIPMENT/410-01\""
+                        .to_owned()
+                }
             };
             report.error(
                 Fault::error(

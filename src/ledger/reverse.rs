@@ -9,6 +9,7 @@ use super::entry::Line;
 use super::posting::Posting;
 use super::undo::{Of, Undo};
 use crate::fault::{At, Code, Fault, Report, Reported};
+use crate::read::nearest;
 use crate::trade::Account;
 
 impl Posting<'_, '_> {
@@ -21,13 +22,18 @@ impl Posting<'_, '_> {
         let books = self.ledger.books;
         let found = self.ledger.events.get(&*name.value).copied();
         let Some(of) = found else {
+            let fault = Fault::error(
+                Code::UnknownReference,
+                format!("no event is called \"{}\"", name.value),
+            )
+            .at(&name.place, "of this name");
+            let known: Vec<&str> = self.ledger.events.keys().copied().collect();
+            let fault = match nearest(&name.value, &known) {
+                Some(near) => fault.help(format!("did you mean \"{near}\"?")),
+                None => fault,
+            };
             return Err(report.error(
-                Fault::error(
-                    Code::UnknownReference,
-                    format!("no event is called \"{}\"", name.value),
-                )
-                .at(&name.place, "of this name")
-                .help("an event without an `id` is named by its file and position: `journal` lists the names"),
+                fault.help("an event without an `id` is named by its file and position: `journal` lists the names"),
             ));
         };
         if let Some(first) = self.ledger.reversed.get(&of) {

@@ -48,7 +48,8 @@ pub fn settled<'l>(
     let Some(freeze) = ledger.freeze(shipment) else { return Ok(Vec::new()) };
     let charges = ledger.charges.get(shipment).map_or(&[][..], |all| all);
     let own = charges.iter().enumerate();
-    let own = own.filter(|(_, charge)| charge.treatment != Treatment::Notional);
+    let own =
+        own.filter(|(_, charge)| charge.treatment != Treatment::Notional && !charge.is_gone());
     let settled = own.map(|(at, charge)| {
         let minor = |minor: i64, currency: Currency| Money::from_minor(minor, currency);
         let estimate = charge.estimate.map_or(0, |(_, book, _)| book);

@@ -134,6 +134,11 @@ pub struct ChargeState {
 }
 
 impl ChargeState {
+    /// Whether nothing is left of it: it was never estimated, and the bill that brought it was taken back.
+    pub fn is_gone(&self) -> bool {
+        self.estimate.is_none() && self.owed.is_none()
+    }
+
     /// What was billed so far, less what was credited, in each currency. Goods are billed by their invoice, which counts
     /// when control of them passes.
     ///

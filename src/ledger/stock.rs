@@ -52,7 +52,8 @@ pub fn stock<'l>(ledger: &'l Ledger<'_>, on: Date, all: bool) -> Vec<Listed<'l>>
     for (at, states) in ledger.slabs.iter().enumerate() {
         let Some(freeze) = ledger.freeze(at) else { continue };
         let charges = ledger.charges.get(at).map_or(&[][..], |charges| charges);
-        let is_billed = charges.iter().filter(|one| one.treatment == Treatment::Stock).all(|one| {
+        let of_stock = |one: &&ChargeState| one.treatment == Treatment::Stock && !one.is_gone();
+        let is_billed = charges.iter().filter(of_stock).all(|one| {
             let is_open = |open: usize| ledger.open.get(open).is_some_and(|open| open.amount != 0);
             one.owed.is_some() && !one.accrual.is_some_and(is_open)
         });

@@ -9,13 +9,13 @@ use std::collections::{BTreeMap, BTreeSet};
 use super::bills::Rates;
 use super::entry::Line;
 use super::look::minor_of;
-use super::posting::Posting;
+use super::posting::{Posting, money};
 use super::state::Loss;
 use super::undo::Of;
 use super::whereabouts::{Lost, Where};
 use crate::fault::{At, Code, Fault, Report, Reported};
 use crate::quantity::{Currency, Decimal, Exact, Money, Quote, SpreadError, Weights};
-use crate::trade::{Account, BillLine, Billed, Found, Framework, Freeze, Use};
+use crate::trade::{Account, BillLine, Billed, BookKind, Found, Framework, Freeze, Use};
 
 impl Posting<'_, '_> {
     /// Boxes are unloaded.
@@ -151,6 +151,7 @@ impl Posting<'_, '_> {
     ) -> Result<(), Reported> {
         let moved = self.ledger.slabs_of(self.event, names, report)?;
         self.need(&moved, "on hand", Where::is_on_hand, report)?;
+        self.ask_move(&moved, yard, report);
         self.unload(moved, yard, report)?;
         if lines.is_empty() {
             return Ok(());
@@ -180,15 +181,58 @@ impl Posting<'_, '_> {
         slabs.into_iter().try_for_each(|slab| self.leave(slab, Where::Issued(used), report))
     }
 
+    /// Asks whether slabs are meant that stand already where they are moved to.
+    fn ask_move(&self, moved: &[Of], yard: &At<String>, report: &mut Report) {
+        let to = Where::Yard(yard.value.as_str().into());
+        let there = moved.iter().filter(|of| self.slab_at(**of).is_some_and(|slab| slab.at == to));
+        let there: Vec<&str> = there.map(|of| self.ledger.slab_name(*of)).collect();
+        if !there.is_empty() {
+            report.add(
+                Fault::warning(
+                    Code::Notice,
+                    format!("{} is moved to {}, and stands there", there.join(", "), yard.value),
+                )
+                .at(&yard.place, "nothing changes by it")
+                .help("is the yard right, and the slab?"),
+            );
+        }
+    }
+
+    /// Asks whether slabs come back from the customer who has them.
+    fn ask_customer(&self, slabs: &[Of], customer: Option<&str>, report: &mut Report) {
+        let events = &self.ledger.books.events;
+        for slab in slabs {
+            let issued = self.slab_at(*slab).and_then(|own| events.get(own.moved_by?));
+            let Some(BookKind::Issue { customer: Some(has), .. }) = issued.map(|one| &one.what)
+            else {
+                continue;
+            };
+            let (Some(issued), Some(from)) = (issued, customer.filter(|from| from != has)) else {
+                continue;
+            };
+            let id = self.ledger.slab_name(*slab);
+            report.add(
+                Fault::warning(
+                    Code::Notice,
+                    format!("slab {id} comes back from {from}, and {has} has it"),
+                )
+                .at(&self.event.place, "returned here")
+                .also(&issued.place, "issued here")
+                .help(format!("if {has} brought it back, write customer = \"{has}\"")),
+            );
+        }
+    }
+
     /// Slabs come back at the cost that the ledger has for them now.
     pub(super) fn return_in(
         &mut self,
         names: &[At<String>],
-        yard: &At<String>,
+        (yard, customer): (&At<String>, Option<&str>),
         report: &mut Report,
     ) -> Result<(), Reported> {
         let slabs = self.ledger.slabs_of(self.event, names, report)?;
         self.need(&slabs, "issued", |at| matches!(at, Where::Issued(_)), report)?;
+        self.ask_customer(&slabs, customer, report);
         self.unload(slabs, yard, report)
     }
 
@@ -203,11 +247,21 @@ impl Posting<'_, '_> {
         let slabs = self.ledger.slabs_of(self.event, names, report)?;
         self.need(&slabs, "in stock", Where::is_stock, report)?;
         let shipment = slabs.first().map(|of| of.0);
+        let held: i64 = slabs.iter().filter_map(|of| self.slab_at(*of)).map(|one| one.held).sum();
         for slab in slabs {
             self.leave(slab, Where::SentBack, report)?;
         }
         let rate = rate.map(|at| at.value).filter(|_| amount.currency() != self.entry.currency);
         let book = self.convert(amount.value, rate.as_ref(), "rate", report)?;
+        if book > held {
+            let cost = money(held, self.entry.currency);
+            let message = format!("{} is agreed for slabs that cost {cost}", amount.value);
+            report.add(
+                Fault::warning(Code::OutOfRange, message)
+                    .at(&amount.place, "more than they cost")
+                    .help("is it the sum that the supplier credits for all of them?"),
+            );
+        }
         let item = self.item(Account::Receivables, (amount.value, book), rate, shipment);
         self.new_open(item, report)?;
         let line =
@@ -251,7 +305,7 @@ impl Posting<'_, '_> {
                 own.map_or((0, 0, 0), |own| (own.held, own.allowance, own.write_down_to(minor)));
             if (units < 0) == is_down || units == 0 {
                 let way = if is_down { "below" } else { "above" };
-                let now = super::posting::money(held - allowance, self.entry.currency);
+                let now = money(held - allowance, self.entry.currency);
                 let id = self.ledger.slab_name(slab);
                 let message = if !is_down && allowance == 0 {
                     format!("slab {id} was never written down, so nothing can be written back")

@@ -154,6 +154,8 @@ pub enum BookKind {
         slabs: Vec<At<String>>,
         /// The yard they come to.
         yard: At<String>,
+        /// Who had them.
+        customer: Option<String>,
     },
     /// Slabs go back to the supplier.
     ReturnOut {

@@ -369,3 +369,123 @@ fn an_audit_by_charge_names_every_row_on_its_page() {
     let list = stdout(tiny.path(), &["audit", "--charges", "--as", "csv"]);
     assert!(!list.contains("slabs that came or left"));
 }
+
+#[test]
+fn a_bill_or_a_credit_that_its_charge_makes_unlikely_is_asked_about() {
+    let said = |events: &str| kept(&freight(), &(arrived() + events)).said();
+    let bill = |amount: &str, more: &str| paper("billed", "2026-03-01", "F-1", amount, more);
+    assert_eq!(said(&bill("200.00 USD", "final = true\n")), "");
+    let ten = said(&bill("400.00 USD", ""));
+    assert!(
+        ten.contains("400.00 USD is billed of \"freight\", and 40.00 USD was estimated"),
+        "{ten}"
+    );
+    // A part bill may be small, a final one less so; nothing at all is a word of its own.
+    assert_eq!(said(&bill("4.00 USD", "")), "");
+    assert!(said(&bill("4.00 USD", "final = true\n")).contains("less than a fifth of it, in all"));
+    assert_eq!(said(&bill("0.00 USD", "final = true\n")), "");
+    let credit = paper("credit", "2026-03-09", "C-1", "4.00 USD", "");
+    let other = said(&(bill("44.00 USD", "") + &credit.replace("payee of freight", "forwarder")));
+    assert!(
+        other.contains("forwarder credits \"freight\", and payee of freight billed it"),
+        "{other}"
+    );
+    // The sign is the kind's.
+    for (kind, way) in [("billed", "credit"), ("credit", "billed")] {
+        let turned = paper(kind, "2026-03-09", "C-1", "-4.00 USD", "");
+        let said = told(&freight(), &(arrived() + &bill("44.00 USD", "") + &turned));
+        assert!(said.contains("comes to -4.00 USD"), "{said}");
+        assert!(said.contains(&format!("kind = \"{way}\"")), "{said}");
+    }
+}
+
+#[test]
+fn a_payment_says_what_is_wrong_with_its_bill() {
+    let bill = arrived() + &paper("billed", "2026-03-01", "F-1", "44.00 USD", "");
+    let pay = |day: &str, party: &str, bills: &str| {
+        event("paid", day, &format!("party = \"{party}\"\nbills = [{bills}]\n"))
+    };
+    let own = "payee of freight";
+    let said = |events: &str| told(&freight(), &(bill.clone() + events));
+    // Twice in one payment it would leave the bank twice.
+    assert!(said(&pay("2026-03-09", own, "\"F-1\", \"F-1\"")).contains("bill F-1 is named twice"));
+    let again = pay("2026-03-09", own, "\"F-1\"") + &pay("2026-03-10", own, "\"F-1\"");
+    assert!(said(&again).contains("this bill: it is paid or credited in full"));
+    assert!(said(&pay("2026-02-09", own, "\"F-1\"")).contains("it comes on 2026-03-01"));
+    let other = said(&pay("2026-03-09", "forwarder", "\"F-1\""));
+    assert!(other.contains("this bill is of payee of freight"), "{other}");
+}
+
+#[test]
+fn what_the_slabs_of_an_event_make_unlikely_is_asked_about() {
+    let said = |events: &str| kept(&hundred(), &(arrived() + events)).said();
+    let there = event("move", "2026-03-01", &(slabs(1..=2) + "yard = \"savannah\"\n"));
+    assert!(said(&there).contains("S1, S2 is moved to savannah, and stands there"));
+    let sold = event("issue", "2026-03-01", &(slabs(1..=1) + "customer = \"Kettle\"\n"));
+    let back = |customer: &str| {
+        let rest = format!("yard = \"savannah\"\ncustomer = \"{customer}\"\n");
+        sold.clone() + &event("return in", "2026-03-05", &(slabs(1..=1) + &rest))
+    };
+    assert_eq!(said(&back("Kettle")), "");
+    assert!(said(&back("Samovar")).contains("slab S1 comes back from Samovar, and Kettle has it"));
+    let out = |amount: &str| {
+        let rest = format!("party = \"Quarry Inkwell\"\nnumber = \"R-1\"\namount = \"{amount}\"\n");
+        event("return out", "2026-03-01", &(slabs(1..=2) + &rest))
+    };
+    assert_eq!(said(&out("50.00 USD")), "");
+    assert!(said(&out("50.01 USD")).contains("50.01 USD is agreed for slabs that cost 50.00 USD"));
+    // Packed with 5 m2: from 2.5 to 6 it may be.
+    let found = |area: &str| {
+        let all = "yard = \"savannah\"\nslabs = [\"S1\", \"S2\", \"S3\", \"S4\"]\n";
+        let row =
+            format!("found = [{{ slab = \"S1\", state = \"re-measured\", area = \"{area}\" }}]\n");
+        event("count", "2026-03-01", &format!("{all}{row}"))
+    };
+    assert_eq!(said(&(found("6 m2"))), "");
+    assert!(
+        said(&found("50 m2")).contains("slab S1 measures 50.00 m2, and was packed with 5.00 m2")
+    );
+    let claim = |number: &str| {
+        let rest = format!(
+            "party = \"carrier\"\nnumber = \"{number}\"\nstate = \"admitted\"\namount = \"9.00 USD\"\n"
+        );
+        event("claim", "2026-03-01", &rest)
+    };
+    assert_eq!(said(&(claim("1") + &claim("2"))), "");
+    assert!(
+        said(&(claim("1") + &claim("1"))).contains("claim 1 on carrier is admitted a second time")
+    );
+}
+
+#[test]
+fn a_year_that_slips_is_asked_about() {
+    // Quoted on 2026-01-02.
+    let said = |day: &str| kept(&hundred(), &event("control", day, "")).said();
+    assert_eq!(said("2026-01-02"), "");
+    assert!(said("2025-01-10").contains("happened on 2025-01-10, before its estimate was quoted"));
+    assert!(said("2062-01-10").contains("more than ten years after its estimate"));
+    let close = event("close", "2027-07-02", "until = 2026-06-30\n");
+    let late = books(&hundred(), &arrived(), &close).said();
+    assert!(late.contains("a period is closed more than a year after it ended"), "{late}");
+    let dated = paper("billed", "2026-03-01", "F-1", "44.00 USD", "dated = 2027-02-27\n");
+    let dated = kept(&freight(), &(arrived() + &dated)).said();
+    assert!(dated.contains("a paper is dated after the day it is posted on"), "{dated}");
+}
+
+#[test]
+fn a_bill_that_is_taken_back_leaves_no_trace_on_slabs_and_charges() {
+    let new = "id = \"b\"\nparty = \"P\"\nnumber = \"1\"\nline = [{ new = \"storage\", amount = \"5.00 USD\", reason = \"a strike\" }]\n";
+    let back = "event = \"b\"\nreason = \"typed twice\"\n";
+    let both = event("billed", "2026-03-01", new) + &event("reverse", "2026-03-02", back);
+    let books = kept(&hundred(), &(arrived() + &both));
+    let ledger = books.ledger(None).unwrap();
+    let on = "2026-05-01".parse().unwrap();
+    assert!(quaystone::ledger::stock(&ledger, on, true).iter().all(|slab| slab.is_billed));
+    assert_eq!(settled(&ledger, 0, on).unwrap().len(), 1);
+    let near = told(&hundred(), &(arrived() + &both.replace("event = \"b\"", "event = \"bb\"")));
+    assert!(near.contains("did you mean \"b\"?"), "{near}");
+    // A slab of a shipment lacks its shipment in a yard's file.
+    let bare = event("loss", "2026-03-10", "slabs = [\"S2\"]\nreason = \"broken\"\n");
+    let bare = self::books(&hundred(), &arrived(), &bare).said();
+    assert!(bare.contains("did you mean \"one/S2\"?"), "{bare}");
+}

@@ -456,15 +456,24 @@ fn event(
     }
     until_of(&what, occurred, row, report)?;
     let text = |at: Option<At<String>>| at.map(|at| at.value);
+    let (dated, posted) = (dated?, posted.map_or(occurred, |at| at.value));
+    if let Some(dated) = dated.as_ref().filter(|dated| dated.value > posted) {
+        report.add(
+            Fault::warning(Code::Notice, "a paper is dated after the day it is posted on")
+                .at(&dated.place, "its date")
+                .also(&row.place_of("occurred"), "it came on this day")
+                .help("is the year right?"),
+        );
+    }
     Ok(BookEvent {
         id: text(id?).unwrap_or_else(made),
         kind: name,
         what,
         occurred,
-        posted: posted.map_or(occurred, |at| at.value),
+        posted,
         party: text(party?),
         number: number?,
-        dated: dated?.map(|at| at.value),
+        dated: dated.map(|at| at.value),
         reason: text(reason?),
         shipment: shipment.map(str::to_owned),
         place: row.place(),
@@ -488,14 +497,18 @@ fn until_of(
                     "write the last day, or leave `until` out: then they are kept until `release`",
                 ),
         )),
-        BookKind::Close { until, .. } if until.value > occurred => {
+        BookKind::Close { until, .. } => {
+            let since = (occurred - until.value).num_days();
+            let when = match since {
+                ..0 => "before it ends",
+                0..=366 => return Ok(()),
+                _ => "more than a year after it ended",
+            };
             report.add(
-                Fault::warning(Code::Notice, "a period is closed before it ends")
+                Fault::warning(Code::Notice, format!("a period is closed {when}"))
                     .at(&until.place, "its last day")
                     .also(&row.place_of("occurred"), "closed on this one")
-                    .help(
-                        "is the year right? what happens until then is posted in a closed period",
-                    ),
+                    .help("is the year right?"),
             );
             Ok(())
         }
@@ -587,7 +600,9 @@ fn what(word: Word, raw: Raw, row: &Table<'_>, report: &mut Report) -> Result<Bo
             until: raw.until,
         },
         Word::Release => BookKind::Release { slabs: raw.slabs },
-        Word::ReturnIn => BookKind::ReturnIn { slabs: raw.slabs, yard: yard(report)? },
+        Word::ReturnIn => {
+            BookKind::ReturnIn { slabs: raw.slabs, yard: yard(report)?, customer: raw.customer }
+        }
         Word::ReturnOut => BookKind::ReturnOut { slabs: raw.slabs, amount: amount(report)?, rate },
         Word::Loss => BookKind::Loss { slabs: raw.slabs },
         Word::Cut => BookKind::Cut {

@@ -25,6 +25,9 @@ pub(super) use events::events_of;
 pub use exported::exported;
 pub use freeze::{Workings, booked, freeze_folder};
 
+/// Ten years: customs may change an entry for less (common practice).
+const DAYS_OF_A_SHIPMENT: i64 = 3653;
+
 /// All that is in the books of a workspace.
 #[derive(Debug, Default)]
 pub struct Books {
@@ -187,7 +190,29 @@ fn of_shipment(
     } else {
         Ok(Vec::new())
     };
-    Ok((freeze?, events?))
+    let (freeze, events) = (freeze?, events?);
+    if let Some(freeze) = &freeze {
+        for event in &events {
+            doubt_day(event, freeze, report);
+        }
+    }
+    Ok((freeze, events))
+}
+
+/// Asks about an event that is older than the estimate, or many years younger: most likely its year is a slip.
+fn doubt_day(event: &BookEvent, freeze: &Freeze, report: &mut Report) {
+    let since = (event.occurred - freeze.quoted).num_days();
+    let when = match since {
+        ..0 => "before its estimate was quoted",
+        0..=DAYS_OF_A_SHIPMENT => return,
+        _ => "more than ten years after its estimate",
+    };
+    let message = format!("an event of {} happened on {}, {when}", freeze.shipment, event.occurred);
+    report.add(
+        Fault::warning(Code::Notice, message)
+            .at(&event.place, "is the year right?")
+            .also(&freeze.place, format!("quoted on {}", freeze.quoted)),
+    );
 }
 
 /// What is in a folder, in order; nothing where there is none.
