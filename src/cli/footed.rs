@@ -10,7 +10,7 @@ use crate::show;
 use crate::trade::{Allowance, Shipment, Tariffs};
 
 /// The options of every command that holds offers against each other.
-#[derive(Debug, clap::Args)]
+#[derive(Debug, Default, clap::Args)]
 pub(super) struct Footed {
     /// Compare although these differ
     #[arg(long, value_enum, value_delimiter = ',')]

@@ -477,6 +477,25 @@ impl Options {
         Self::to_stdout(|out| self.write(page, json, out))
     }
 
+    /// Writes a page that people keep, which has one form: HTML.
+    pub(super) fn put_kept(&self, report: &Report, page: Page<'_>) -> Exit {
+        if let Some(other) = self.as_form.filter(|form| *form != Form::Html) {
+            let word = other.word();
+            return Exit::BadCommand(Self::say(&format!(
+                "error: this page is HTML: leave --as {word} out, or ask `cost`, `load` or `cash` for {word}"
+            )));
+        }
+        let width = self.width();
+        let write = |out: &mut dyn Write| page.write(Format::Kept, width, out);
+        match self.file() {
+            Some(path) => {
+                let one = Beside { path, contents: Box::new(write), is_plan: false };
+                self.put_files(report, vec![one]).map_or_else(|exit| exit, Exit::Done)
+            }
+            None => Self::to_stdout(write),
+        }
+    }
+
     /// Writes pages as CSV into a folder, a file for each by its name, all of them or none.
     pub(super) fn put_parts(
         &self,

@@ -46,7 +46,7 @@ pub(super) struct Args {
 
 /// Whom a load is sent to.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
-enum Whom {
+pub(super) enum Whom {
     /// The supplier, who fills the containers
     Supplier,
     /// The haulier at the destination
@@ -162,7 +162,7 @@ pub(super) fn run(args: &Args, options: &Options) -> Exit {
     )
 }
 
-/// Writes what others may be told of a load that holds; of another, nobody is told anything.
+/// Writes what others may be told of a load that holds.
 fn send(
     args: &Args,
     whom: Whom,
@@ -171,26 +171,11 @@ fn send(
     load: Load<'_>,
     report: &Report,
 ) -> Exit {
-    let Load { shipment, costed, summaries } = load;
-    if !costed.verdict.holds() {
-        let said = Options::say("the load is not sent: it is not to be loaded so");
-        for what in costed.verdict.broken() {
-            Options::say(&format!("  {what}"));
-        }
-        return Exit::No(said);
-    }
-    let told = match whom {
-        Whom::Haulier => OutgoingLoad::for_haulier(shipment, summaries),
-        Whom::Supplier => match letter::supplier(shipment, args.invoice.as_deref()) {
-            Ok(supplier) => OutgoingLoad::for_supplier(shipment, summaries, supplier),
-            Err(exit) => return exit,
-        },
-    };
-    let told = match Options::fitted(told) {
+    let told = match told_to(whom, args.invoice.as_deref(), load) {
         Ok(told) => told,
         Err(exit) => return exit,
     };
-    if frozen.is_some() && whom == Whom::Supplier && Goods::suppliers(shipment).len() > 1 {
+    if frozen.is_some() && whom == Whom::Supplier && Goods::suppliers(load.shipment).len() > 1 {
         return Exit::BadCommand(Options::say(
             "error: a plan names every bundle, and a supplier is told of no other's: send the page",
         ));
@@ -208,6 +193,28 @@ fn send(
     let page = show::outgoing_load(&told, &args.wishes, options.units(), options.width());
     let json = |out: &mut dyn Write| show::json::outgoing_load(&told, &args.wishes, out);
     options.put_with(report, page, &json, beside)
+}
+
+/// What somebody else may be told of a load that holds; of another, nobody is told anything.
+pub(super) fn told_to<'a>(
+    whom: Whom,
+    invoice: Option<&str>,
+    Load { shipment, costed, summaries }: Load<'a>,
+) -> Result<OutgoingLoad<'a>, Exit> {
+    if !costed.verdict.holds() {
+        let said = Options::say("the load is not sent: it is not to be loaded so");
+        for what in costed.verdict.broken() {
+            Options::say(&format!("  {what}"));
+        }
+        return Err(Exit::No(said));
+    }
+    Options::fitted(match whom {
+        Whom::Haulier => OutgoingLoad::for_haulier(shipment, summaries),
+        Whom::Supplier => {
+            let supplier = letter::supplier(shipment, invoice)?;
+            OutgoingLoad::for_supplier(shipment, summaries, supplier)
+        }
+    })
 }
 
 /// The drawing and the frozen plan, where asked for.

@@ -27,6 +27,7 @@ mod over;
 mod price;
 mod progress;
 mod rates;
+mod report;
 mod routes;
 mod saw;
 mod schema;
@@ -82,6 +83,8 @@ enum Command {
     Cost(cost::Args),
     /// List payments by due date and currency, with their finance
     Cash(cash::Args),
+    /// Write one page of HTML to keep: cost, load, payments and sources; or the load for supplier or haulier
+    Report(report::Args),
     /// Explain one slab's cost, charge by charge, with file and line
     Explain(explain::Args),
     /// Compare offers per area, stage by stage
@@ -166,6 +169,7 @@ fn exit_of(cli: Cli) -> Exit {
         Command::Letter(args) => letter::run(&args, options),
         Command::Cost(args) => cost::run(&args, options),
         Command::Cash(args) => cash::run(&args, options),
+        Command::Report(args) => report::run(&args, options),
         Command::Explain(args) => explain::run(&args, options),
         Command::Compare(args) => compare::run(&args, options),
         Command::Counter(args) => counter::run(&args, options),

@@ -302,7 +302,11 @@ pub(super) fn fell_out(all: &[Fallen]) -> Vec<String> {
 }
 
 /// A charge's name, with the line for goods, and the offer where boxes use several.
-fn name<'a>(charge: &'a Charge, shipment: &Shipment, choice: &Choice) -> Cow<'a, str> {
+pub(super) fn charge_name<'a>(
+    charge: &'a Charge,
+    shipment: &Shipment,
+    choice: &Choice,
+) -> Cow<'a, str> {
     if let Some(line) = charge.goods_of.and_then(|at| shipment.lines.get(at)) {
         return Cow::Owned(format!("goods, line {}", line.id));
     }
@@ -316,7 +320,7 @@ fn charges<'a>(shipment: &'a Shipment, costed: &'a Costed) -> Table<'a> {
     let rows = sums.map(move |sum| {
         vec![
             Cell::text(sum.first.leg.word()),
-            Cell::text(name(sum.first, shipment, &costed.choice)),
+            Cell::text(charge_name(sum.first, shipment, &costed.choice)),
             Cell::count(sum.count),
             Cell::text(sum.amount.to_string()),
             Cell::money(sum.book),
@@ -345,6 +349,7 @@ fn charges<'a>(shipment: &'a Shipment, costed: &'a Costed) -> Table<'a> {
     }
 }
 
+/// What each part costs, by group of legs.
 pub(super) fn breakdown<'a>(
     shipment: &'a Shipment,
     costed: &'a Costed,

@@ -1,10 +1,11 @@
-//! One page of HTML, with the little style that an e-mail keeps.
+//! One page of HTML: with the little style that an e-mail keeps, or as a page that people keep, with a style sheet
+//! that serves screen and paper.
 
 use std::io::{self, Write};
 
 use maud::{DOCTYPE, Markup, PreEscaped, html};
 
-use super::page::{Align, Block, Page, Table};
+use super::page::{Align, Block, Cell, Page, Table};
 use crate::fault::plain;
 
 const CELL: &str = "padding:2px 8px;border-bottom:1px solid #ccc;text-align:left;";
@@ -14,7 +15,40 @@ const LABEL: &str = "text-align:left;vertical-align:top;padding:0 8px";
 /// What is wider than the screen of a phone has a scroll of its own.
 const SCROLL: &str = "overflow-x:auto";
 
-pub(super) fn write(page: Page<'_>, out: &mut dyn Write) -> io::Result<()> {
+/// How a page looks.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Look {
+    /// Each element has its style with it: mail programs drop a style sheet.
+    Mail,
+    /// By [`SHEET`].
+    Kept,
+}
+
+/// The style of a page that is kept. Light and dark, screen and paper; nothing is told by colour alone.
+const SHEET: &str = ":root{color-scheme:light dark;--ink:#1b1b1b;--ground:#fff;--line:#8a8a8a;--soft:#f2f2f2}\
+@media (prefers-color-scheme:dark){:root{--ink:#eee;--ground:#161616;--line:#888;--soft:#262626}}\
+body{font:16px/1.45 sans-serif;color:var(--ink);background:var(--ground);max-width:75rem;margin:0 auto;padding:1rem}\
+h1{font-size:1.5rem}h2{font-size:1.2rem;margin-top:2rem;border-bottom:2px solid var(--line)}h3{font-size:1rem}\
+table{border-collapse:collapse}th,td{padding:2px 8px;border-bottom:1px solid var(--line);text-align:left;vertical-align:top}\
+thead th,tfoot th{background:var(--soft)}.figure{text-align:right;white-space:nowrap;font-variant-numeric:tabular-nums}\
+.wide{overflow-x:auto}.drawing{background:#fff;color:#000;min-width:37.5rem;max-width:62.5rem}\
+@media print{@page{margin:12mm}:root{--ink:#000;--ground:#fff;--soft:#fff}body{font-size:9pt;padding:0;max-width:none}\
+table{font-size:7pt}th,td{padding:1px 4px}.wide{overflow:visible}.drawing{min-width:0;max-width:none}\
+h2,h3{break-after:avoid}tr,.drawing{break-inside:avoid}thead{display:table-header-group}}";
+
+impl Look {
+    /// The style of an element that carries its own.
+    fn own(self, style: &'static str) -> Option<&'static str> {
+        (self == Self::Mail).then_some(style)
+    }
+
+    /// The class of an element that a style sheet knows.
+    fn class(self, class: &'static str) -> Option<&'static str> {
+        (self == Self::Kept).then_some(class)
+    }
+}
+
+pub(super) fn write(page: Page<'_>, look: Look, out: &mut dyn Write) -> io::Result<()> {
     let title = page.blocks.iter().find_map(|block| match block {
         Block::Heading(text) => Some(text.clone()),
         _ => None,
@@ -24,14 +58,27 @@ pub(super) fn write(page: Page<'_>, out: &mut dyn Write) -> io::Result<()> {
             meta charset="utf-8";
             meta name="viewport" content="width=device-width, initial-scale=1";
             title { (plain(&title.unwrap_or_default())) }
+            @if look == Look::Kept { style { (PreEscaped(SHEET)) } }
         }
     };
     put(&html! { (DOCTYPE) }, out)?;
     out.write_all(b"<html lang=\"en\">")?;
     put(&head, out)?;
-    out.write_all(b"<body style=\"font-family:sans-serif;font-size:14px\">")?;
+    match look {
+        Look::Mail => out.write_all(b"<body style=\"font-family:sans-serif;font-size:14px\">")?,
+        Look::Kept => out.write_all(b"<body><main>")?,
+    }
+    let mut is_first = true;
     for block in page.blocks {
-        write_block(block, out)?;
+        match block {
+            Block::Heading(text) if look == Look::Kept && std::mem::take(&mut is_first) => {
+                put(&html! { h1 { (plain(&text)) } }, out)?;
+            }
+            block => write_block(block, look, out)?,
+        }
+    }
+    if look == Look::Kept {
+        out.write_all(b"</main>")?;
     }
     out.write_all(b"</body></html>\n")
 }
@@ -40,20 +87,29 @@ fn put(markup: &Markup, out: &mut dyn Write) -> io::Result<()> {
     out.write_all(markup.0.as_bytes())
 }
 
-fn write_block(block: Block<'_>, out: &mut dyn Write) -> io::Result<()> {
+fn write_block(block: Block<'_>, look: Look, out: &mut dyn Write) -> io::Result<()> {
     let markup = match block {
-        Block::Table(table) | Block::Sheet(table) => return write_table(table, out),
+        Block::Table(table) | Block::Sheet(table) => return write_table(table, look, out),
         Block::Day(_) | Block::Format | Block::Written(_) => return Ok(()),
         Block::Heading(text) => html! { h2 { (plain(&text)) } },
         Block::Facts(facts) => html! {
-            div style=(SCROLL) { table style="border-collapse:collapse" {
-                @for (label, value) in &facts {
-                    tr { th style=(LABEL) { (plain(label)) } td style="vertical-align:top" { (plain(value)) } }
+            div style=[look.own(SCROLL)] class=[look.class("wide")] {
+                table style=[look.own("border-collapse:collapse")] {
+                    @for (label, value) in &facts {
+                        tr {
+                            th style=[look.own(LABEL)] scope=[look.class("row")] { (plain(label)) }
+                            td style=[look.own("vertical-align:top")] { (plain(value)) }
+                        }
+                    }
                 }
-            } }
+            }
         },
         Block::Drawing(_, svg) => html! {
-            div style=(SCROLL) { div style="min-width:600px;max-width:1000px" { (PreEscaped(svg)) } }
+            div style=[look.own(SCROLL)] class=[look.class("wide")] tabindex=[look.class("0")] {
+                div style=[look.own("min-width:600px;max-width:1000px")] class=[look.class("drawing")] {
+                    (PreEscaped(svg))
+                }
+            }
         },
         Block::Text(paragraphs) => html! { @for text in &paragraphs { p { (plain(text)) } } },
         Block::Notes(notes) => html! { ul { @for note in &notes { li { (plain(note)) } } } },
@@ -62,27 +118,37 @@ fn write_block(block: Block<'_>, out: &mut dyn Write) -> io::Result<()> {
 }
 
 /// Writes a table row by row: a million of them need no room.
-fn write_table(table: Table<'_>, out: &mut dyn Write) -> io::Result<()> {
+fn write_table(table: Table<'_>, look: Look, out: &mut dyn Write) -> io::Result<()> {
     let columns = table.columns;
-    let style = |at: usize| match columns.get(at).map(|column| column.align) {
-        Some(Align::Right) => FIGURE,
-        _ => CELL,
-    };
+    let is_figure = |at: usize| columns.get(at).is_some_and(|column| column.align == Align::Right);
+    let style = |at: usize| look.own(if is_figure(at) { FIGURE } else { CELL });
+    let class = |at: usize| look.class("figure").filter(|_| is_figure(at));
     let head = html! {
         @if !table.title.is_empty() { h3 { (plain(&table.title)) } }
     };
     put(&head, out)?;
-    write!(out, "<div style=\"{SCROLL}\"><table style=\"border-collapse:collapse\">")?;
+    match look {
+        Look::Mail => {
+            write!(out, "<div style=\"{SCROLL}\"><table style=\"border-collapse:collapse\">")?;
+        }
+        Look::Kept => out.write_all(b"<div class=\"wide\" tabindex=\"0\"><table>")?,
+    }
     let heads = html! {
         thead { tr {
-            @for (at, column) in columns.iter().enumerate() { th style=(style(at)) { (plain(&column.head)) } }
+            @for (at, column) in columns.iter().enumerate() {
+                @if look == Look::Kept && column.head.is_empty() { td {} } @else {
+                    th style=[style(at)] class=[class(at)] scope=[look.class("col")] { (plain(&column.head)) }
+                }
+            }
         } }
     };
     put(&heads, out)?;
     out.write_all(b"<tbody>")?;
     for row in table.rows {
         let cells = html! {
-            tr { @for (at, cell) in row.iter().enumerate() { td style=(style(at)) { (cell.shown()) } } }
+            tr { @for (at, cell) in row.iter().enumerate() {
+                td style=[style(at)] class=[class(at)] { (cell.shown()) }
+            } }
         };
         put(&cells, out)?;
     }
@@ -90,7 +156,11 @@ fn write_table(table: Table<'_>, out: &mut dyn Write) -> io::Result<()> {
     if let Some(totals) = &table.totals {
         let cells = html! {
             tfoot { tr {
-                @for (at, cell) in totals.iter().enumerate() { th style=(style(at)) { (cell.shown()) } }
+                @for (at, cell) in totals.iter().enumerate() {
+                    @if look == Look::Kept && *cell == Cell::Empty { td {} } @else {
+                        th style=[style(at)] class=[class(at)] { (cell.shown()) }
+                    }
+                }
             } }
         };
         put(&cells, out)?;

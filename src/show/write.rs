@@ -2,6 +2,7 @@
 
 use std::io::{self, Write};
 
+use super::html::Look;
 use super::page::{Block, Page};
 use super::{csv, html, markdown, text, xlsx};
 
@@ -12,8 +13,10 @@ pub enum Format {
     Text,
     /// Markdown.
     Markdown,
-    /// A page of HTML.
+    /// A page of HTML, to paste into an e-mail.
     Html,
+    /// The same, to keep: with a style sheet for screen and paper.
+    Kept,
     /// Comma-separated values of the page's main table.
     Csv,
     /// A workbook with a sheet for each table.
@@ -35,7 +38,8 @@ impl Page<'_> {
         match format {
             Format::Text => text::write(self, width, out),
             Format::Markdown => markdown::write(self, out),
-            Format::Html => html::write(self, out),
+            Format::Html => html::write(self, Look::Mail, out),
+            Format::Kept => html::write(self, Look::Kept, out),
             Format::Csv => csv::write(self, out),
             Format::Xlsx => xlsx::write(self, out),
         }

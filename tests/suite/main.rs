@@ -37,6 +37,7 @@ mod import;
 mod imports;
 mod init;
 mod invariants;
+mod kept_page;
 mod labels;
 mod ledger;
 mod ledger_apart;

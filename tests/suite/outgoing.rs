@@ -341,7 +341,7 @@ fn load(to: Option<usize>, own: &OutgoingLoad<'_>, all: &mut Sent) {
 }
 
 fn forms<'a>(to: Option<usize>, what: &str, page: impl Fn() -> Page<'a>, all: &mut Sent) {
-    for format in [Format::Text, Format::Markdown, Format::Html, Format::Csv] {
+    for format in [Format::Text, Format::Markdown, Format::Html, Format::Kept, Format::Csv] {
         let mut text = Vec::new();
         page().write(format, 78, &mut text).unwrap();
         all.push((to, format!("{what} {format:?}"), String::from_utf8(text).unwrap()));

@@ -89,7 +89,8 @@ impl Svg {
         self.add(html! { circle cx=(x) cy=(y) r=(radius) style=(OUTLINE) {} });
     }
 
-    fn rect(&mut self, [x, y, width, height]: [i64; 4], style: &str) {
+    /// A box by its corner and sides.
+    pub(in crate::show) fn rect(&mut self, [x, y, width, height]: [i64; 4], style: &str) {
         self.add(html! { rect x=(x) y=(y) width=(width) height=(height) style=(style) {} });
     }
 
@@ -220,10 +221,10 @@ fn stretches(one: &Floor<'_>) -> Vec<(i64, String, Mass)> {
 }
 
 const BLACK: &str = "fill:black";
-const OUTLINE: &str = "fill:none;stroke:black;stroke-width:20";
+pub(in crate::show) const OUTLINE: &str = "fill:none;stroke:black;stroke-width:20";
 const BUNDLE: &str = "fill:#eeeeee;stroke:black;stroke-width:10";
 const SIDE: &str = "fill:none;stroke:black;stroke-width:10";
-const FILLED: &str = "fill:#bbbbbb;stroke:none";
+pub(in crate::show) const FILLED: &str = "fill:#bbbbbb;stroke:none";
 const WINDOW: &str = "fill:none;stroke:black;stroke-width:10;stroke-dasharray:60 40";
 
 #[cfg(test)]
