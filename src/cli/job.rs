@@ -95,8 +95,10 @@ pub(super) enum Form {
     Text,
     /// Markdown
     Markdown,
-    /// A page of HTML
+    /// A page of HTML, to paste into an e-mail
     Html,
+    /// A page of HTML to keep and print, with drawings of the figures
+    Page,
     /// The main table as comma-separated values
     Csv,
     /// A workbook, a sheet for each table
@@ -107,10 +109,11 @@ pub(super) enum Form {
 
 impl Form {
     /// Each form, its word on the command line and the endings of its files.
-    const ENDINGS: [(Self, &'static str, &'static [&'static str]); 6] = [
+    const ENDINGS: [(Self, &'static str, &'static [&'static str]); 7] = [
         (Self::Text, "text", &["txt"]),
         (Self::Markdown, "markdown", &["md", "markdown"]),
         (Self::Html, "html", &["html", "htm"]),
+        (Self::Page, "page", &["html", "htm"]),
         (Self::Csv, "csv", &["csv"]),
         (Self::Xlsx, "xlsx", &["xlsx"]),
         (Self::Json, "json", &["json"]),
@@ -224,7 +227,7 @@ impl Options {
         const SHEETS: [&str; 5] = ["xls", "ods", "pdf", "docx", "doc"];
         let path = self.file()?;
         if let (Some(asked), Some(named)) = (self.as_form, Form::of_file(path))
-            && asked != named
+            && asked.ending() != named.ending()
         {
             let (name, other) = (path.display(), path.with_extension(asked.ending()));
             let (asked, named, other) = (asked.word(), named.word(), other.display());
@@ -479,7 +482,7 @@ impl Options {
 
     /// Writes a page that people keep, which has one form: HTML.
     pub(super) fn put_kept(&self, report: &Report, page: Page<'_>) -> Exit {
-        if let Some(other) = self.as_form.filter(|form| *form != Form::Html) {
+        if let Some(other) = self.as_form.filter(|form| form.ending() != Form::Html.ending()) {
             let word = other.word();
             return Exit::BadCommand(Self::say(&format!(
                 "error: this page is HTML: leave --as {word} out, or ask `cost`, `load` or `cash` for {word}"
@@ -625,6 +628,7 @@ impl Options {
             Form::Text => Format::Text,
             Form::Markdown => Format::Markdown,
             Form::Html => Format::Html,
+            Form::Page => Format::Kept,
             Form::Csv => Format::Csv,
             Form::Xlsx => Format::Xlsx,
         };

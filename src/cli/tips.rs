@@ -34,13 +34,13 @@ const OF_ONE: [(&str, &str, &str); 2] = [
 ];
 
 /// Forms that are asked for as options of their own.
-const FORMS: [&str; 6] = ["text", "markdown", "html", "csv", "xlsx", "json"];
+const FORMS: [&str; 7] = ["text", "markdown", "html", "page", "csv", "xlsx", "json"];
 
 /// Values of options by other names, and what to type.
 const VALUES: [(&str, &[&str], &str); 10] = [
     ("--units", &["imperial", "english", "usc", "american", "ft", "in", "lb"], "write --units us"),
     ("--units", &["si", "mm", "cm", "m", "kg"], "write --units metric"),
-    ("--as", &["pdf", "doc", "docx", "print"], "write --as html, and print that page"),
+    ("--as", &["pdf", "doc", "docx", "print"], "write --as page, and print that page"),
     ("--as", &["xls", "ods", "excel"], "write --as xlsx: a spreadsheet opens it"),
     ("--as", &["tsv"], "write --as csv: a spreadsheet opens it"),
     ("--as", &["md"], "write --as markdown"),

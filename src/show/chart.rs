@@ -1,8 +1,9 @@
 //! Costs over a range as lines in SVG, with the points where the cheapest changes; readable without colour.
 
 use super::cost::of_footing;
-use super::load::svg::{MARGIN, Svg, TEXT};
+use super::load::svg::{MARGIN, Svg, TEXT, as_file};
 use super::over::{OverPage, value};
+use super::page::{Block, Page};
 use crate::decide::{AtValue, Winner, ranges};
 use crate::quantity::{Decimal, grouped};
 
@@ -30,8 +31,21 @@ impl Scale {
     }
 }
 
-/// The costs over a range as a drawing: a line for each offer, a ring where the cheapest changes.
+/// The costs over a range as a file: a line for each offer, a ring where the cheapest changes.
 pub fn over_chart(page: &OverPage<'_>) -> String {
+    as_file(&lines(page))
+}
+
+/// The page of costs over a range, with its drawing.
+pub fn over<'a>(page: &'a OverPage<'a>) -> Page<'a> {
+    let mut made = super::over::over(page);
+    let at = made.blocks.iter().position(|block| matches!(block, Block::Table(_)));
+    made.blocks.insert(at.unwrap_or(made.blocks.len()), Block::Chart(lines(page)));
+    made
+}
+
+/// The same as an element of a page.
+fn lines(page: &OverPage<'_>) -> String {
     let figure = |one: &AtValue, offer: usize| {
         let cost = one.costs.get(offer)?.as_ref().ok()?;
         cost.per_area.figure(page.units)
@@ -95,7 +109,7 @@ pub fn over_chart(page: &OverPage<'_>) -> String {
         svg.words(LEFT + 1_000, y, TEXT, &words);
         y += 180;
     }
-    svg.file(LEFT + WIDTH, y + MARGIN, &title)
+    svg.element(LEFT + WIDTH, y + MARGIN, &title)
 }
 
 fn stroke(line: usize, width: i64) -> String {

@@ -2,6 +2,7 @@
 
 use std::collections::BTreeSet;
 
+use super::bars::{Bar, bars};
 use super::compare_list::{differing, list, prices};
 use super::cost::{STAGES, WITH_FINANCE, fell_out, kinds_of_box, of_footing, on_lapsed};
 use super::page::{Block, Cell, Column, Page, Row, Rows, Table};
@@ -108,6 +109,7 @@ fn block<'a>(comparison: &'a Comparison, group: &'a Group, units: Units) -> Vec<
     let mut blocks = vec![Block::Table(offered(comparison, group, units))];
     if group.entries.iter().any(|entry| entry.part.sums.is_some()) {
         blocks.push(Block::Table(by_stage(comparison, group, units)));
+        blocks.push(Block::Chart(stages(comparison, group, units)));
     }
     if group.entries.iter().filter(|entry| entry.standing.is_ok()).count() > 1 {
         blocks.push(Block::Table(above_best(comparison, group, units)));
@@ -384,6 +386,32 @@ fn by_stage<'a>(comparison: &'a Comparison, group: &'a Group, units: Units) -> T
         totals,
         is_main: false,
     }
+}
+
+/// What each offer costs, a part for each stage, all on one scale.
+fn stages(comparison: &Comparison, group: &Group, units: Units) -> String {
+    let mut labels: Vec<&'static str> = Vec::new();
+    let bar = |entry: &Entry| {
+        let mut all = entry.part.sums.as_ref()?.amounts();
+        // The last is the sum of the others, and one is of those before it.
+        let (_, total) = all.pop()?;
+        all.retain(|(label, _)| *label != "landed");
+        labels = all.iter().map(|(label, _)| *label).collect();
+        let figure = |amount: Money| entry.part.per(amount, comparison.footing)?.figure(units);
+        let mut so_far = Decimal::ZERO;
+        let parts = all.into_iter().map(|(_, amount)| {
+            let from = so_far;
+            so_far = so_far.checked_add(figure(amount)?)?;
+            Some([from, so_far])
+        });
+        let parts = parts.collect::<Option<Vec<_>>>()?;
+        let words = grouped(figure(total)?);
+        Some(Bar { label: name(comparison, entry).to_owned(), parts, words })
+    };
+    let all: Vec<Bar> = group.entries.iter().filter_map(bar).collect();
+    let title =
+        format!("{}, from left to right: {}", of_footing(comparison, units), labels.join(", "));
+    bars(&title, &all, units)
 }
 
 fn above_best<'a>(comparison: &'a Comparison, group: &'a Group, units: Units) -> Table<'a> {

@@ -104,7 +104,7 @@ fn write_block(block: Block<'_>, look: Look, out: &mut dyn Write) -> io::Result<
                 }
             }
         },
-        Block::Drawing(_, svg) => html! {
+        Block::Drawing(_, svg) | Block::Chart(svg) => html! {
             div style=[look.own(SCROLL)] class=[look.class("wide")] tabindex=[look.class("0")] {
                 div style=[look.own("min-width:600px;max-width:1000px")] class=[look.class("drawing")] {
                     (PreEscaped(svg))

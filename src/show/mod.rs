@@ -1,6 +1,7 @@
 //! Results as pages of facts and tables, and pages as text, markdown, HTML, CSV or a workbook; JSON from
 //! structs of its own. Formats, never computes.
 
+mod bars;
 mod books;
 mod cash;
 mod chart;
@@ -41,7 +42,7 @@ pub use books::{
     freeze_files, journal, prices, settle, showroom, stock, stock_by, worth,
 };
 pub use cash::paid;
-pub use chart::over_chart;
+pub use chart::{over, over_chart};
 pub use check::{Checked, checked};
 pub use compare::{compared, goods_in_words, reason};
 pub use cost::{costed, on_starters};
@@ -51,7 +52,7 @@ pub use explain::{Told, explained, working};
 pub use import::{imported, packing_csv, proforma};
 pub use load::{Load, drawing, frozen, loaded, loaded_together};
 pub use outgoing::{letter, outgoing_drawing, outgoing_load, outgoing_plan};
-pub use over::{OverPage, over};
+pub use over::OverPage;
 pub use page::{Align, Block, Cell, Column, Page, Row, Table};
 pub use ports::ports;
 pub use rates::rates;

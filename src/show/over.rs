@@ -95,7 +95,7 @@ const MOST_ROWS: usize = 40;
 type Range<'a> = (&'a AtValue, &'a AtValue);
 
 /// The page of offers over a range.
-pub fn over<'a>(page: &'a OverPage<'a>) -> Page<'a> {
+pub(super) fn over<'a>(page: &'a OverPage<'a>) -> Page<'a> {
     let is_open = |one: &&AtValue| {
         one.costs.iter().any(|cost| cost.as_ref().is_ok_and(|cost| !cost.sure.is_proven()))
     };

@@ -166,6 +166,8 @@ pub enum Block<'a> {
     Written(Vec<&'a [u8]>),
     /// A drawing: lines printed as they are, in a fixed pitch, and the same as SVG.
     Drawing(Vec<String>, String),
+    /// A drawing, as SVG, that only a page to keep has.
+    Chart(String),
     /// Sentences below the tables.
     Notes(Vec<String>),
     /// Paragraphs.

@@ -1,5 +1,6 @@
 //! What offers cost where rates and prices are drawn from ranges, as a page.
 
+use super::bars::{Bar, bars};
 use super::compare::footing;
 use super::cost::WITH_FINANCE;
 use super::page::{Block, Cell, Column, Page, Row, Rows, Table};
@@ -71,6 +72,7 @@ pub fn sweep<'a>(page: &'a SweepPage<'a>) -> Page<'a> {
             Block::Heading(format!("What if rates and prices move: {}", names.join(", "))),
             Block::Facts(facts),
             Block::Table(spread(page)),
+            Block::Chart(spans(page)),
             Block::Table(swings(page)),
             Block::Notes(notes()),
             Block::Sheet(list(page)),
@@ -99,6 +101,19 @@ fn spread<'a>(page: &'a SweepPage<'a>) -> Table<'a> {
     columns.extend([Column::figures("cheapest in"), Column::figures("% of draws")]);
     let title = format!("Cost with finance over the draws, {}", per(page));
     Table { title, columns, rows: Rows::of(rows), totals: None, is_main: false }
+}
+
+/// From P10 to P50 and on to P90 of each offer, all on one scale.
+fn spans(page: &SweepPage<'_>) -> String {
+    let bar = |(name, offer): (&str, &Swept)| {
+        let figures = offer.percentiles.iter().map(|one| one.figure(page.units));
+        let figures = figures.collect::<Option<Vec<_>>>()?;
+        let parts = figures.windows(2).filter_map(|two| <[Decimal; 2]>::try_from(two).ok());
+        let words: Vec<String> = figures.iter().copied().map(grouped).collect();
+        Some(Bar { label: name.to_owned(), parts: parts.collect(), words: words.join(", ") })
+    };
+    let all: Vec<Bar> = page.offers().filter_map(bar).collect();
+    bars(&format!("{}: P10 to P50, and on to P90", per(page)), &all, page.units)
 }
 
 fn swings<'a>(page: &'a SweepPage<'a>) -> Table<'a> {

@@ -37,7 +37,7 @@ pub(super) fn write(page: Page<'_>, width: usize, out: &mut dyn Write) -> io::Re
                     }
                 }
             }
-            Block::Day(_) | Block::Format | Block::Written(_) => {}
+            Block::Day(_) | Block::Format | Block::Written(_) | Block::Chart(_) => {}
             Block::Drawing(lines, _) => {
                 for line in lines {
                     writeln!(out, "{line}")?;

@@ -35,6 +35,9 @@ impl Page<'_> {
             };
             self.blocks.retain(|block| !of_sheets(block));
         }
+        if format != Format::Kept {
+            self.blocks.retain(|block| !matches!(block, Block::Chart(_)));
+        }
         match format {
             Format::Text => text::write(self, width, out),
             Format::Markdown => markdown::write(self, out),

@@ -68,7 +68,7 @@ fn workbook(page: Page<'_>) -> Result<Vec<u8>, XlsxError> {
             Block::Text(all) | Block::Notes(all) => overview.sentences(&all)?,
             Block::Day(own) => day = Some(own),
             // A drawing has no cells; the rest is of CSV.
-            Block::Drawing(..) | Block::Format | Block::Written(_) => {}
+            Block::Drawing(..) | Block::Chart(_) | Block::Format | Block::Written(_) => {}
         }
     }
     let mut workbook = Workbook::new();

@@ -69,3 +69,28 @@ fn a_report_is_a_page_of_html_and_leaves_nothing_half_written() {
     assert_eq!(refused.status.code(), Some(4));
     assert_eq!(fs::read_to_string(&path).unwrap(), "mine");
 }
+
+/// What stands in the cells of a page's tables, empty ones left out.
+fn cells(page: &str) -> Vec<&str> {
+    let cells = page.split("<t").skip(1).filter(|rest| rest.starts_with(['d', 'h']));
+    let texts = cells.filter_map(|rest| rest.split_once('>')?.1.split_once("</t"));
+    texts.map(|(text, _)| text).filter(|text| !text.is_empty() && !text.starts_with('<')).collect()
+}
+
+#[test]
+fn a_page_to_keep_has_the_cells_of_the_one_to_paste_and_drawings_of_its_own() {
+    let over = "sails=2026-04-09..2026-04-12";
+    let all: [(&[&str], usize); 3] = [
+        (&["compare", "white-marble-spring", "white-marble-cif"], 1),
+        (&["what-if", "white-marble-spring", "white-marble-cif", "--over", over], 1),
+        (&["explain", "white-marble-spring", "410-01"], 0),
+    ];
+    for (args, drawings) in all {
+        let [paste, keep] =
+            ["html", "page"].map(|form| stdout(&demo(), &[args, &["--as", form]].concat()));
+        assert_eq!(cells(&keep), cells(&paste), "{args:?}");
+        assert!(!cells(&keep).is_empty(), "{args:?}");
+        assert_eq!(keep.matches("<svg").count(), drawings, "{args:?}");
+        assert_eq!(paste.matches("<svg").count(), 0, "{args:?}");
+    }
+}

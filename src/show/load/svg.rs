@@ -23,6 +23,11 @@ pub(in crate::show) fn picture(one: &Floor<'_>, units: Units) -> String {
     svg.element(one.inside[0], height, "")
 }
 
+/// An element as a file of its own.
+pub(in crate::show) fn as_file(element: &str) -> String {
+    format!("<?xml version=\"1.0\" encoding=\"UTF-8\"?>\n{element}\n")
+}
+
 /// A drawing in the making.
 pub(in crate::show) struct Svg {
     text: String,
@@ -52,8 +57,7 @@ impl Svg {
 
     /// The drawing as a file.
     pub(in crate::show) fn file(self, width: i64, height: i64, title: &str) -> String {
-        let element = self.element(width, height, title);
-        format!("<?xml version=\"1.0\" encoding=\"UTF-8\"?>\n{element}\n")
+        as_file(&self.element(width, height, title))
     }
 
     /// A line between two boxes.

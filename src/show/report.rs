@@ -1,9 +1,7 @@
 //! One page that people keep: a shipment's cost with its load, its payments and its sources. It shows what the pages of
 //! `cost`, `load`, `cash` and `what-if` show, and works nothing out itself.
 
-mod bars;
-
-use self::bars::{Bar, bars};
+use super::bars::{Bar, bars};
 use super::cash::paid;
 use super::cost::{breakdown, charge_name, costed};
 use super::load::{Load, loaded};
@@ -55,7 +53,7 @@ pub fn report<'a>(of: &Report<'a>) -> Page<'a> {
         heading("What it comes to"),
         Block::Facts(facts),
         heading("From the supplier's price to the landed cost"),
-        drawing(bars("From the supplier's price to the landed cost", &way(of), of.units)),
+        Block::Chart(bars("From the supplier's price to the landed cost", &way(of), of.units)),
     ]);
     if !of.levers.is_empty() {
         blocks.extend([
@@ -65,7 +63,7 @@ pub fn report<'a>(of: &Report<'a>) -> Page<'a> {
                  planned anew."
                     .to_owned(),
             ]),
-            drawing(bars("What changes it most", &swings(of.levers), of.units)),
+            Block::Chart(bars("What changes it most", &swings(of.levers), of.units)),
         ]);
     }
     let plan = loaded(of.load, of.units, of.width);
@@ -78,7 +76,7 @@ pub fn report<'a>(of: &Report<'a>) -> Page<'a> {
     }
     blocks.extend([
         heading("When it is paid"),
-        drawing(bars("When it is paid", &days(of.cash), of.units)),
+        Block::Chart(bars("When it is paid", &days(of.cash), of.units)),
     ]);
     for block in paid(shipment, of.cash).blocks.into_iter().skip(1) {
         match block {
@@ -104,10 +102,6 @@ fn heading<'a>(words: &str) -> Block<'a> {
     Block::Heading(words.to_owned())
 }
 
-fn drawing<'a>(svg: String) -> Block<'a> {
-    Block::Drawing(Vec::new(), svg)
-}
-
 /// Leg by leg from nothing to the landed cost, and from there to the cost with finance.
 fn way(of: &Report<'_>) -> Vec<Bar> {
     let landed = &of.load.costed.landed;
@@ -124,11 +118,11 @@ fn way(of: &Report<'_>) -> Vec<Bar> {
     let mut step = |(label, amount): (&str, Money)| {
         let from = so_far;
         so_far += amount.amount();
-        Bar { label: label.to_owned(), span: [from, so_far], words: amount.to_string() }
+        Bar { label: label.to_owned(), parts: vec![[from, so_far]], words: amount.to_string() }
     };
     let whole = |label: &str, amount: Money| Bar {
         label: label.to_owned(),
-        span: [Decimal::ZERO, amount.amount()],
+        parts: vec![[Decimal::ZERO, amount.amount()]],
         words: amount.to_string(),
     };
     let mut all: Vec<Bar> = legs.map(&mut step).collect();
@@ -142,7 +136,7 @@ fn way(of: &Report<'_>) -> Vec<Bar> {
 fn swings(levers: &[(String, Money)]) -> Vec<Bar> {
     let bar = |(words, moved): &(String, Money)| Bar {
         label: words.clone(),
-        span: [Decimal::ZERO, moved.amount()],
+        parts: vec![[Decimal::ZERO, moved.amount()]],
         words: if moved.is_negative() { moved.to_string() } else { format!("+{moved}") },
     };
     levers.iter().map(bar).collect()
@@ -161,7 +155,7 @@ fn days(cash: &Cash) -> Vec<Bar> {
     let first = all.first().map(|(day, _)| *day);
     let bar = |(day, sum): (Date, Money)| {
         let along = Decimal::from(first.map_or(0, |first| (day - first).num_days()));
-        Bar { label: day.to_string(), span: [along, along], words: sum.to_string() }
+        Bar { label: day.to_string(), parts: vec![[along, along]], words: sum.to_string() }
     };
     all.into_iter().map(bar).collect()
 }

@@ -1,6 +1,6 @@
 //! Figures as bars along one scale, one below the other; readable without colour.
 
-use super::super::load::svg::{FILLED, MARGIN, OUTLINE, Svg, TEXT};
+use super::load::svg::{FILLED, MARGIN, OUTLINE, Svg, TEXT};
 use crate::quantity::{Decimal, Units};
 
 /// The field of the bars, in the units of the drawing, with its words on the left and its figures on the right.
@@ -15,15 +15,25 @@ const STEP: i64 = 200;
 pub(super) struct Bar {
     /// What it is of.
     pub(super) label: String,
-    /// Where it begins and ends. One that ends where it begins is a point.
-    pub(super) span: [Decimal; 2],
+    /// Where it begins and ends; of a bar in parts, where each of them does. One that ends where it begins is a point.
+    pub(super) parts: Vec<[Decimal; 2]>,
     /// Its figure in words.
     pub(super) words: String,
 }
 
-/// Bars along one scale. One that goes up is filled, one that goes down is not; a point is a ring.
+/// How the parts of a bar are told apart; more of them begin again.
+const SHADES: [&str; 5] = [
+    "fill:#ffffff;stroke:black;stroke-width:8",
+    "fill:#cccccc;stroke:black;stroke-width:8",
+    "fill:#888888;stroke:black;stroke-width:8",
+    "fill:#444444;stroke:black;stroke-width:8",
+    "fill:#e8e8e8;stroke:black;stroke-width:8",
+];
+
+/// Bars along one scale, below a line of words. One that goes up is filled, one that goes down is not; a point is a
+/// ring; parts stand in their order.
 pub(super) fn bars(title: &str, all: &[Bar], units: Units) -> String {
-    let ends = || all.iter().flat_map(|bar| bar.span);
+    let ends = || all.iter().flat_map(|bar| bar.parts.iter().flatten().copied());
     let (least, most) = (ends().min().unwrap_or_default(), ends().max().unwrap_or_default());
     let x = |figure: Decimal| {
         let whole = most.checked_sub(least).filter(|whole| !whole.is_zero());
@@ -34,16 +44,24 @@ pub(super) fn bars(title: &str, all: &[Bar], units: Units) -> String {
     };
     let mut svg = Svg::new(units);
     let mut y = MARGIN;
+    svg.words(MARGIN, y, TEXT, title);
+    y += STEP;
     for bar in all {
-        let [from, to] = bar.span.map(x);
         let foot = y + BAR - 20;
         svg.words_to(LEFT - 120, foot, TEXT, &bar.label);
-        if bar.span[0] == bar.span[1] {
-            svg.line(&[(LEFT, y + BAR / 2), (LEFT + FIELD, y + BAR / 2)], AXIS);
-            svg.ring((from, y + BAR / 2), 45);
-        } else {
+        for (at, part) in bar.parts.iter().enumerate() {
+            let [from, to] = part.map(x);
+            if part[0] == part[1] && bar.parts.len() == 1 {
+                svg.line(&[(LEFT, y + BAR / 2), (LEFT + FIELD, y + BAR / 2)], AXIS);
+                svg.ring((from, y + BAR / 2), 45);
+                continue;
+            }
+            let style = match (bar.parts.len(), to >= from) {
+                (1, true) => FILLED,
+                (1, false) => OUTLINE,
+                _ => SHADES.get(at % SHADES.len()).copied().unwrap_or(OUTLINE),
+            };
             let (near, far) = (from.min(to), from.max(to));
-            let style = if to >= from { FILLED } else { OUTLINE };
             svg.rect([near, y, (far - near).max(12), BAR], style);
         }
         svg.words(LEFT + FIELD + 120, foot, TEXT, &bar.words);
