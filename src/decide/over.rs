@@ -135,7 +135,8 @@ impl AtValue {
         for (bid, costs) in bids.iter().zip(before.costs.iter().zip(&self.costs)) {
             if !is_same_cost(costs) {
                 for turn in turns(bid.shipment, bid.tariffs, [first, second]) {
-                    if !all.contains(&turn) {
+                    // Rows of several kinds of box may stand on one line.
+                    if !all.iter().any(|one| one.is_as(&turn)) {
                         all.push(turn);
                     }
                 }

@@ -22,6 +22,14 @@ pub struct Turn {
     pub place: Place,
 }
 
+impl Turn {
+    /// Whether a page says the same of another.
+    pub(super) fn is_as(&self, other: &Self) -> bool {
+        let said = |one: &Self| (one.begins, one.place.line);
+        self.name == other.name && said(self) == said(other) && self.place.file == other.place.file
+    }
+}
+
 /// The rows that begin or end for a shipment where it sails on the second of two days and not on the first.
 pub(super) fn turns(shipment: &Shipment, tariffs: &Tariffs, sails: [Date; 2]) -> Vec<Turn> {
     let [before, after] = sails.map(|day| shipment.dates.moved(Event::Sails, day));
