@@ -112,9 +112,10 @@ fn no_float_where_money_or_measures_live() {
     ] {
         for path in sources(&root().join(folder)) {
             let text = fs::read_to_string(&path).unwrap();
-            for word in ["f64", "f32"] {
-                assert!(!text.contains(word), "{} speaks of {word}", path.display());
-            }
+            // A cell of a workbook is a binary number: one function makes it.
+            let most = usize::from(path.ends_with("src/show/xlsx.rs"));
+            let count: usize = ["f64", "f32"].iter().map(|word| text.matches(word).count()).sum();
+            assert!(count <= most, "{} speaks of floats", path.display());
         }
     }
 }
