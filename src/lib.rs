@@ -20,7 +20,7 @@
 //!   -> book    -> trade::Freeze                          the estimate as the books keep it
 //!   -> ledger  -> ledger::Ledger                         what became of it: a fold over dated events
 //!   -> sell    -> sell::Listing                          what slabs are sold at, how long a stone lasts
-//!   -> show    -> text, markdown, html, csv, json        formats, never computes
+//!   -> show    -> text, markdown, html, csv, xlsx, json  formats, never computes
 //! ```
 //!
 //! Bad input never stops at the first fault: each stage takes a [`fault::Report`] and gathers.
