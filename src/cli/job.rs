@@ -259,6 +259,11 @@ impl Options {
         self.form() == Form::Xlsx
     }
 
+    /// Whether the result is a page of HTML.
+    pub(super) fn is_html(&self) -> bool {
+        self.form() == Form::Html
+    }
+
     /// Whether the result goes to a file.
     pub(super) fn writes(&self) -> bool {
         self.file().is_some()

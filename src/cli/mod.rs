@@ -36,6 +36,7 @@ mod shells;
 mod starter;
 mod stock;
 mod sweep;
+mod tags;
 mod tips;
 mod together;
 mod topup;
@@ -119,6 +120,8 @@ enum Command {
     Audit(audit::Args),
     /// Write the customs worksheet for a licensed broker to confirm
     Worksheet(worksheet::Args),
+    /// Print tags for slabs, with a number to be read from afar
+    Tags(tags::Args),
     /// Print the script by which a shell completes commands and options
     Completions(shells::Completions),
     /// Print a page for `man`
@@ -187,6 +190,7 @@ fn exit_of(cli: Cli) -> Exit {
         Command::Stock(args) => stock::run(&args, options),
         Command::Audit(args) => audit::run(&args, options),
         Command::Worksheet(args) => worksheet::run(&args, options),
+        Command::Tags(args) => tags::run(&args, options),
         Command::Completions(args) => shells::completions(&args, Cli::command(), options),
         Command::Manual(args) => shells::manual(&args, Cli::command(), options),
         Command::Schema(args) => schema::run(&args, options),

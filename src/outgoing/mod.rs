@@ -16,9 +16,11 @@ mod goods;
 mod letter;
 mod list;
 mod load;
+mod tag;
 
 pub use bundle::OutgoingBundle;
 pub use goods::{Goods, OwnLine};
 pub use letter::{Letter, Requests};
 pub use list::{Audience, Fact, LIST};
 pub use load::{Axle, Haulage, OutgoingBox, OutgoingLoad};
+pub use tag::Tag;

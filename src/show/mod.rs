@@ -51,7 +51,9 @@ pub use counter::{Against, CounterPage, counter};
 pub use explain::{Told, explained, working};
 pub use import::{imported, packing_csv, proforma};
 pub use load::{Load, drawing, frozen, loaded, loaded_together};
-pub use outgoing::{letter, outgoing_drawing, outgoing_load, outgoing_plan};
+pub use outgoing::{
+    NoTags, TagPaper, letter, outgoing_drawing, outgoing_load, outgoing_plan, tags,
+};
 pub use over::OverPage;
 pub use page::{Align, Block, Cell, Column, Page, Row, Table};
 pub use ports::ports;

@@ -26,6 +26,11 @@ impl Country {
     pub fn code(&self) -> &str {
         &self.0
     }
+
+    /// Its English name as the standard's list has it.
+    pub fn name(&self) -> &str {
+        self.0.parse::<iso_country::Country>().map_or(&self.0, |country| country.name())
+    }
 }
 
 impl fmt::Display for Country {

@@ -24,6 +24,7 @@ pub mod duty;
 pub mod filing;
 pub mod freeze;
 pub mod given;
+mod marked;
 pub mod measure;
 pub mod offer;
 pub mod paper;
@@ -75,6 +76,7 @@ pub use freeze::{
     FrozenSlab, Sharing,
 };
 pub use given::{GivenBox, GivenPlace, GivenPlan, KeptProof};
+pub use marked::Marked;
 pub use measure::{BilledUnit, Measure, MoneyRounding, SideRounding};
 pub use offer::{AskedOffers, Offers};
 pub use paper::{Paper, StatedLine};

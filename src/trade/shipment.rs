@@ -1,5 +1,6 @@
 //! A shipment as its documents describe it.
 
+use std::collections::BTreeMap;
 use std::sync::Arc;
 
 use smol_str::SmolStr;
@@ -9,6 +10,7 @@ use super::charge::{Key, TableName, Treatment};
 use super::code::{Country, Lane, Port};
 use super::filing::{BillOfLading, Covers, Filing};
 use super::given::{GivenBox, KeptProof};
+use super::marked::Marked;
 use super::measure::Measure;
 use super::paper::{Paper, StatedLine};
 use super::payment::{Payment, PaymentDay, PaymentPart};
@@ -70,6 +72,8 @@ pub struct Shipment {
     /// Its slabs, in packing-list order; those of one bundle need not be neighbours. A shipment that is tried
     /// with other dates or prices has the same.
     pub slabs: Arc<Vec<Slab>>,
+    /// What the list says of slabs beside their measures, by their names, where it says anything.
+    pub marked: Arc<BTreeMap<SmolStr, Marked>>,
     /// The boxes its bundles are in, where that is known.
     pub boxes: Vec<GivenBox>,
     /// How sure the load was when it was kept, where its boxes are of a plan that says so.

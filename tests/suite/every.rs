@@ -2,7 +2,7 @@
 
 /// Every command on a shipment of its workspace, `{}`, and on another, `{other}`; but those that begin a
 /// workspace, or take in what is no part of one: `init`, `offer`, `import`.
-pub(crate) const COMMANDS: [&str; 29] = [
+pub(crate) const COMMANDS: [&str; 30] = [
     "check",
     "check {} --units us",
     "load {}",
@@ -32,6 +32,7 @@ pub(crate) const COMMANDS: [&str; 29] = [
     "journal",
     "stock",
     "audit",
+    "tags {}",
 ];
 
 /// Commands that read no workspace.

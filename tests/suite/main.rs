@@ -83,6 +83,7 @@ mod slips;
 mod soundness;
 mod steps;
 mod strangers;
+mod tags;
 mod tidy;
 mod together;
 mod topup;

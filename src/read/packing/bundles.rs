@@ -1,5 +1,9 @@
 //! What was read as bundles: outside sizes, masses, boxes, and that no name is there twice.
 
+use std::collections::BTreeMap;
+
+use smol_str::SmolStr;
+
 use super::super::plan::listed_boxes;
 use super::draft::Draft;
 use super::ground::overflowed;
@@ -10,12 +14,14 @@ use super::reading::{Cause, MOST_FAULTS};
 use super::side::{INCHES_MM, SMALL_MM, THICK_MM};
 use crate::fault::{Code, Fault, Report, Reported, gathered};
 use crate::quantity::{Area, Decimal, Length, Mass, Overflow, Units, Weights, count_of, grouped};
-use crate::trade::{Bundle, GivenBox, Line, MassBasis, Offered, Slab};
+use crate::trade::{Bundle, GivenBox, Line, Marked, MassBasis, Offered, Slab};
 
 /// What a packing list says.
 pub(in crate::read) struct Packing {
     pub(in crate::read) slabs: Vec<Slab>,
     pub(in crate::read) bundles: Vec<Bundle>,
+    /// What is said of slabs beside their measures, by their names.
+    pub(in crate::read) marked: BTreeMap<SmolStr, Marked>,
     /// The boxes that bundles are said to be in.
     pub(in crate::read) boxes: Vec<GivenBox>,
     /// What is said of taking each bundle.
@@ -90,7 +96,7 @@ impl List<'_> {
         let boxes = listed_boxes(&bundles, drafts.iter().map(|draft| draft.note.as_ref()), report);
         self.slabs.shrink_to_fit();
         let offered = drafts.into_iter().map(|draft| draft.offered).collect();
-        Ok(Packing { slabs: self.slabs, bundles, boxes, offered })
+        Ok(Packing { slabs: self.slabs, marked: self.marked, bundles, boxes, offered })
     }
 
     /// Where every slab of a list is too small to be one, the list is most likely in another unit.

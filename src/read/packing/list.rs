@@ -1,5 +1,7 @@
 //! The rows of a list as they come in: a slab each.
 
+use std::collections::BTreeMap;
+
 use smol_str::SmolStr;
 
 use super::super::cells;
@@ -10,12 +12,14 @@ use super::layout::Column;
 use super::reading::{Cause, Reading};
 use crate::fault::{Code, Fault, Place, Report, Reported};
 use crate::quantity::{Decimal, Mass, Overflow, Sides, Size};
-use crate::trade::{Measure, Sawn, Slab};
+use crate::trade::{Marked, Measure, Sawn, Slab};
 
 /// The rows of a list as they come in.
 pub(super) struct List<'a> {
     pub(super) reading: Reading<'a>,
     pub(super) slabs: Vec<Slab>,
+    /// What is said of slabs beside their measures, by their names.
+    pub(super) marked: BTreeMap<SmolStr, Marked>,
     pub(super) drafts: Drafts,
     /// The slabs that are higher than long, if there are any.
     pub(super) upright: Option<Upright>,
@@ -48,6 +52,7 @@ impl<'a> List<'a> {
         let mut list = Self {
             reading: Reading::new(ground),
             slabs: Vec::new(),
+            marked: BTreeMap::new(),
             drafts: Drafts::default(),
             upright: None,
             damaged: None,
@@ -312,6 +317,11 @@ impl<'a> List<'a> {
         let bundle = u32::try_from(at).map_err(|_| Overflow { what: "a slab" });
         let taken = draft.take(&slab, gross, block).and(bundle);
         slab.bundle = self.fits(taken, record.line, report)?;
+        let said = |column| self.reading.cell(record, column).map(|(cell, _)| SmolStr::new(cell));
+        let marked = Marked { order: said(Column::Order), set: said(Column::Match) };
+        if marked != Marked::default() {
+            self.marked.insert(slab.id.clone(), marked);
+        }
         self.slabs.push(slab);
         Ok(())
     }

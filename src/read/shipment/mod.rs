@@ -140,6 +140,7 @@ fn read_whole(
             shipment.packing_file = place;
             shipment.boxes = packing.boxes;
             shipment.slabs = Arc::new(packing.slabs);
+            shipment.marked = Arc::new(packing.marked);
             shipment.bundles = packing.bundles;
             offered = packing.offered;
         }
@@ -466,6 +467,7 @@ fn head(top: &Table<'_>, asked: Option<&str>, tariffs: &Tariffs, report: &mut Re
         filings: Vec::new(),
         bundles: Vec::new(),
         slabs: Arc::default(),
+        marked: Arc::default(),
         boxes: Vec::new(),
         kept: None,
         load: LoadWishes::default(),

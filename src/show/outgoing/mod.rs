@@ -4,8 +4,10 @@ mod drawing;
 mod letter;
 mod load;
 mod plan;
+mod tags;
 
 pub use drawing::outgoing_drawing;
 pub use letter::letter;
 pub use load::outgoing_load;
 pub use plan::outgoing_plan;
+pub use tags::{NoTags, TagPaper, tags};

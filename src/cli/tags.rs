@@ -1,0 +1,94 @@
+//! `quaystone tags`: a tag for each end of each slab, to print.
+
+use clap::ValueEnum;
+
+use super::job::{Exit, One, Options};
+use crate::outgoing::Tag;
+use crate::quantity::{Size, Written};
+use crate::read;
+use crate::show::{self, NoTags, TagPaper};
+use crate::trade::Shipment;
+
+/// Arguments of `tags`.
+#[derive(Debug, clap::Args)]
+pub(super) struct Args {
+    #[command(flatten)]
+    one: One,
+    /// One tag a slab, in place of one for each end
+    #[arg(long = "one")]
+    single: bool,
+    /// The sheets that tags are printed on
+    #[arg(long, value_enum, default_value = "a4", conflicts_with = "size")]
+    paper: Paper,
+    /// One tag a page, so wide and so high, such as "100 x 150 mm"
+    #[arg(long, value_name = "SIZE", value_parser = size)]
+    size: Option<Size>,
+}
+
+/// The sheets that tags are printed on.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+enum Paper {
+    /// 210 x 297 mm
+    A4,
+    /// 8.5 x 11 in
+    Letter,
+}
+
+fn size(text: &str) -> Result<Size, String> {
+    Size::read(text.trim()).map_err(|_| format!("write {}", Size::FORM))
+}
+
+pub(super) fn run(args: &Args, options: &Options) -> Exit {
+    if !options.is_html() {
+        let said = "error: tags are a page to print: name its file, such as --out tags.html";
+        return Exit::BadCommand(Options::say(said));
+    }
+    let mut report = options.report();
+    let (workspace, tariffs) = match options.open(&mut report) {
+        Ok(opened) => opened,
+        Err(exit) => return exit,
+    };
+    let read = read::shipment(&workspace, args.one.asked(), &tariffs, &mut report);
+    let shipment = match Options::told(&report, read) {
+        Ok(shipment) => shipment,
+        Err(exit) => return exit,
+    };
+    let tags = match Options::fitted(Tag::of(&shipment, &tariffs)) {
+        Ok(tags) => tags,
+        Err(exit) => return exit,
+    };
+    if tags.len() < shipment.slabs.len() {
+        return Exit::No(Options::say(&format!(
+            "{}: {} of {} slabs are on no packing list: a tag names a slab that is there",
+            shipment.called(),
+            shipment.slabs.len().saturating_sub(tags.len()),
+            shipment.slabs.len()
+        )));
+    }
+    let paper = match (args.size, args.paper) {
+        (Some(size), _) => TagPaper::Each(size),
+        (None, Paper::A4) => TagPaper::A4,
+        (None, Paper::Letter) => TagPaper::Letter,
+    };
+    let ends = if args.single { 1 } else { 2 };
+    match show::tags(&tags, paper, ends, options.units()) {
+        Ok(page) => options.put_plain(page.into_bytes()),
+        Err(why) => refused(&why, &shipment),
+    }
+}
+
+fn refused(why: &NoTags, shipment: &Shipment) -> Exit {
+    match why {
+        NoTags::Number(number, row) => {
+            let file = &shipment.packing_file.file;
+            Exit::BadData(Options::say(&format!(
+                "error: {file}:{row}: the number of slab {number} is more than a code of 30 mm holds, 152 bytes: \
+                 write a shorter one"
+            )))
+        }
+        NoTags::Small([width, height]) => Exit::BadCommand(Options::say(&format!(
+            "error: --size is too small for the numbers and facts: write --size \"{width} x {height} mm\" or more, \
+             or a wider one, which needs fewer lines"
+        ))),
+    }
+}

@@ -1,0 +1,221 @@
+//! The tags of slabs as a page to print: a number to be read from afar, the same as a QR code, and what the slab is.
+
+use std::fmt::Write;
+
+use maud::{DOCTYPE, Markup, PreEscaped, html};
+use qrcode::{Color, EcLevel, QrCode};
+
+use crate::fault::plain;
+use crate::outgoing::Tag;
+use crate::quantity::{Size, Units};
+
+/// What tags are printed on.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum TagPaper {
+    /// Sheets of A4, as many tags on each as it holds.
+    A4,
+    /// Sheets of US Letter, likewise.
+    Letter,
+    /// A page for each tag, of this width and height.
+    Each(Size),
+}
+
+/// Why there are no tags.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum NoTags {
+    /// The number of a slab, with the line it stands on, is more than a code of the printed size holds.
+    Number(String, u32),
+    /// A page for each tag would have to be so wide and so high, in mm.
+    Small([usize; 2]),
+}
+
+/// How wide a letter of the number is and how far its lines are apart, in mm. Its capitals are 25 mm high, to be read
+/// from three metres: a 120th of the distance (common practice). A browser fits letters into their width.
+const LETTER: [usize; 2] = [22, 34];
+/// The size of its font in mm: capitals are 0.7 of it and more in the common fonts (from memory).
+const FONT: usize = 36;
+/// The code, what stands above the facts beside it, a row of those and the width of one, and what stands below, in mm.
+const CODE: usize = 30;
+const GOODS: usize = 13;
+const FACT: [usize; 2] = [29, 9];
+const FOOT: usize = 12;
+/// The facts that a tag may have.
+const FACTS: usize = 9;
+/// The white inside of a tag's edge, and the margin of a sheet, in mm.
+const EDGE: usize = 4;
+const MARGIN: usize = 10;
+/// The narrowest tag in which facts stand beside the code, in mm.
+const NARROWEST: usize = 80;
+/// The squares of a side of the largest code: version 8 (ISO/IEC 18004, 7.3.1, from memory). Printed so small its squares
+/// are half a millimetre, which a telephone still reads (common practice).
+const MOST_SQUARES: usize = 49;
+/// The white around a code, in squares (ISO/IEC 18004, 9.1, from memory).
+const QUIET: usize = 4;
+
+const CAUTION: &str = "A slab that falls kills. Trained people alone lift, lean and move it, and nobody stands where it \
+                       can fall.";
+
+const STYLE: &str = "body{margin:0;font-family:Arial,Helvetica,sans-serif;color:#000;background:#fff;font-size:3.4mm;\
+                     line-height:1.3}\
+                     .tag{box-sizing:border-box;padding:4mm;border:0.3mm dashed #000;break-inside:avoid;\
+                     overflow-wrap:anywhere}\
+                     .number,.code{display:block}.number{max-width:100%}\
+                     .body{display:flex;gap:4mm}.code{flex:none}\
+                     .goods{margin:0 0 1mm;font-size:4.6mm;font-weight:700}\
+                     dl{margin:0;display:grid;grid-template-columns:repeat(auto-fit,minmax(26mm,1fr));gap:0.5mm 3mm}\
+                     dt{font-size:2.6mm}dd{margin:0;font-weight:700}\
+                     .foot{margin:0;font-size:2.8mm}";
+
+/// The page of tags, one for each end of a slab where it has `ends`.
+///
+/// # Errors
+/// Where a number is too long for its code, or a page for each tag is too small.
+pub fn tags(all: &[Tag<'_>], paper: TagPaper, ends: usize, units: Units) -> Result<String, NoTags> {
+    let (width, page, each) = match paper {
+        TagPaper::A4 => (210 - 2 * MARGIN, "A4".to_owned(), ""),
+        TagPaper::Letter => (216 - 2 * MARGIN, "letter".to_owned(), ""),
+        TagPaper::Each(size) => {
+            let [width, height] = [size.length, size.height].map(|side| mm(side.mm_down()));
+            fits(all, [width, height])?;
+            let page = format!("{width}mm {height}mm");
+            (width, page, ".tag{break-after:page;border:none}")
+        }
+    };
+    let margin = if matches!(paper, TagPaper::Each(_)) { 0 } else { MARGIN };
+    let style =
+        format!("@page{{size:{page};margin:{margin}mm}}{STYLE}.tag{{width:{width}mm}}{each}");
+    let mut shown = Vec::new();
+    for tag in all {
+        let code = code(tag)?;
+        shown.extend((1..=ends).map(|end| one(tag, &code, (end, ends), width, units)));
+    }
+    let page = html! {
+        (DOCTYPE)
+        html lang="en" {
+            head {
+                meta charset="utf-8";
+                meta name="viewport" content="width=device-width, initial-scale=1";
+                title { "Tags of slabs" }
+                style { (PreEscaped(style)) }
+            }
+            body { main { @for tag in &shown { (tag) } } }
+        }
+    };
+    Ok(page.into_string() + "\n")
+}
+
+fn mm(whole: i64) -> usize {
+    usize::try_from(whole).unwrap_or(0)
+}
+
+/// The letters of a number that stand side by side on a tag of a width.
+fn letters_in(width: usize) -> usize {
+    (width.saturating_sub(2 * EDGE) / LETTER[0]).max(1)
+}
+
+/// The number in lines.
+fn lines(number: &str, width: usize) -> Vec<String> {
+    let letters: Vec<char> = plain(number).chars().collect();
+    letters.chunks(letters_in(width)).map(|line| line.iter().collect()).collect()
+}
+
+/// Sees that every tag stands on a page of its own.
+fn fits(all: &[Tag<'_>], [width, height]: [usize; 2]) -> Result<(), NoTags> {
+    let least = width.max(NARROWEST);
+    let most = all.iter().map(|tag| lines(tag.number, least).len()).max().unwrap_or(1);
+    // The code and the white beside it leave the rest of the width to the facts.
+    let columns = (least.saturating_sub(CODE + 3 * EDGE) / FACT[0]).max(1);
+    let body = CODE.max(GOODS + FACTS.div_ceil(columns) * FACT[1]);
+    let high = most * LETTER[1] + body + FOOT + 2 * EDGE;
+    if width < NARROWEST || height < high { Err(NoTags::Small([least, high])) } else { Ok(()) }
+}
+
+fn one(
+    tag: &Tag<'_>,
+    code: &str,
+    (end, ends): (usize, usize),
+    width: usize,
+    units: Units,
+) -> Markup {
+    let quality = tag.quality.map_or_else(String::new, |quality| format!(", {quality}"));
+    let (stone, finish, thickness) = (tag.stone, tag.finish, tag.thickness.show(units));
+    html! {
+        article class="tag" {
+            (number(tag.number, width))
+            div class="body" {
+                (PreEscaped(code))
+                div {
+                    p class="goods" { (plain(&format!("{stone}, {finish}, {thickness}{quality}"))) }
+                    dl {
+                        @for (label, value) in facts(tag, units) {
+                            div { dt { (label) } dd { (plain(&value)) } }
+                        }
+                    }
+                }
+            }
+            p class="foot" {
+                @if ends > 1 { "End " (end) " of " (ends) ". " }
+                (CAUTION)
+            }
+        }
+    }
+}
+
+fn facts(tag: &Tag<'_>, units: Units) -> Vec<(&'static str, String)> {
+    let mut all = vec![("size as sawn", tag.size.show(units))];
+    all.extend(tag.usable.map(|area| ("usable area", area.show(units))));
+    all.push(("mass to lift", tag.mass.show(units)));
+    all.push(("made in", format!("{} ({})", tag.origin.name(), tag.origin)));
+    all.extend(tag.block.map(|block| ("block", block.to_owned())));
+    all.push(("bundle", tag.bundle.to_owned()));
+    all.extend(tag.order.map(|order| ("place in the block", order.to_owned())));
+    all.extend(tag.matched.as_ref().map(|(set, others)| {
+        let with = if others.is_empty() { "no slab here".to_owned() } else { others.join(", ") };
+        ("book-matched", format!("{set}, with {with}"))
+    }));
+    all
+}
+
+/// The number in letters to be read from afar.
+fn number(number: &str, width: usize) -> Markup {
+    let lines = lines(number, width);
+    let widest = lines.iter().map(|line| line.chars().count()).max().unwrap_or(0) * LETTER[0];
+    let high = lines.len() * LETTER[1];
+    html! {
+        svg class="number" xmlns="http://www.w3.org/2000/svg" role="img" width={ (widest) "mm" } height={ (high) "mm" }
+            viewBox={ "0 0 " (widest) " " (high) } font-size=(FONT) font-weight="700"
+            font-family="Arial, Helvetica, sans-serif" {
+            title { (plain(number)) }
+            @for (at, line) in lines.iter().enumerate() {
+                text x="0" y=(at * LETTER[1] + 27) textLength=(line.chars().count() * LETTER[0])
+                    lengthAdjust="spacingAndGlyphs" { (line) }
+            }
+        }
+    }
+}
+
+/// The number as a QR code (ISO/IEC 18004), drawn in squares with the white around it.
+fn code(tag: &Tag<'_>) -> Result<String, NoTags> {
+    let long = || NoTags::Number(tag.number.to_owned(), tag.row);
+    let code = QrCode::with_error_correction_level(tag.number, EcLevel::M).map_err(|_| long())?;
+    let side = code.width();
+    if side > MOST_SQUARES {
+        return Err(long());
+    }
+    let mut path = String::new();
+    for (y, row) in code.to_colors().chunks(side).enumerate() {
+        for (x, _) in row.iter().enumerate().filter(|(_, colour)| **colour == Color::Dark) {
+            // Writing to a string cannot fail.
+            let _ = write!(path, "M{} {}h1v1h-1z", x + QUIET, y + QUIET);
+        }
+    }
+    let whole = side + 2 * QUIET;
+    let drawn = html! {
+        svg class="code" xmlns="http://www.w3.org/2000/svg" role="img" width={ (CODE) "mm" } height={ (CODE) "mm" }
+            viewBox={ "0 0 " (whole) " " (whole) } shape-rendering="crispEdges" {
+            title { "QR code of " (plain(tag.number)) }
+            path fill="#000" d=(path) {}
+        }
+    };
+    Ok(drawn.into_string())
+}
