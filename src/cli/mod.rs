@@ -84,7 +84,7 @@ enum Command {
     Cost(cost::Args),
     /// List payments by due date and currency, with their finance
     Cash(cash::Args),
-    /// Write one page of HTML to keep: cost, load, payments and sources; or the load for supplier or haulier
+    /// Write one page to keep: cost, load, payments and sources
     Report(report::Args),
     /// Explain one slab's cost, charge by charge, with file and line
     Explain(explain::Args),

@@ -2,7 +2,7 @@
 
 /// Every command on a shipment of its workspace, `{}`, and on another, `{other}`; but those that begin a
 /// workspace, or take in what is no part of one: `init`, `offer`, `import`.
-pub(crate) const COMMANDS: [&str; 30] = [
+pub(crate) const COMMANDS: [&str; 31] = [
     "check",
     "check {} --units us",
     "load {}",
@@ -33,6 +33,7 @@ pub(crate) const COMMANDS: [&str; 30] = [
     "stock",
     "audit",
     "tags {}",
+    "report {}",
 ];
 
 /// Commands that read no workspace.
