@@ -7,7 +7,7 @@ use super::progress::Progress;
 use crate::bill::Charge;
 use crate::choose::{Costed, own_legs};
 use crate::decide::{Asking, Named, Offer, compare, first_fault, named, what_if};
-use crate::load::Known;
+use crate::load::{self, Known};
 use crate::quantity::{Decimal, Money, Percent, Written};
 use crate::read::Workspace;
 use crate::show::Load;
@@ -55,7 +55,10 @@ pub(super) fn run(args: &Args, options: &Options) -> Exit {
         Ok((shipment, tariffs, costed))
     });
     let (shipment, tariffs, costed, cash) = match Options::told(&report, made) {
-        Ok((shipment, tariffs, Ok((costed, cash)))) => (shipment, tariffs, costed, cash),
+        Ok((shipment, tariffs, Ok((mut costed, cash)))) => {
+            load::prefer(&mut costed.plan, &costed.verdict, &shipment, &tariffs, options.units());
+            (shipment, tariffs, costed, cash)
+        }
         Ok((shipment, _, Err(misfits))) => return Options::no_box(&shipment, &misfits, &report),
         Err(exit) => return exit,
     };
