@@ -34,7 +34,9 @@ fn the_report_has_the_figures_of_the_other_pages() {
         for bundle in json("load", name)["containers"].as_array().unwrap() {
             for placed in bundle["bundles"].as_array().unwrap() {
                 let id = placed["bundle"].as_str().unwrap();
-                assert!(page.contains(id), "{name}: bundle {id} is not on the page");
+                // It stands where the sheet of the load has it.
+                let place = format!("{}, {}", placed["x_mm"], placed["y_mm"]);
+                assert!(page.contains(id) && page.contains(&place), "{name}: {id} at {place}");
             }
         }
         // It is whole in itself: it asks for nothing, and runs nothing.
