@@ -487,10 +487,11 @@ impl Options {
 
     /// Writes a page that people keep, which has one form: HTML.
     pub(super) fn put_kept(&self, report: &Report, page: Page<'_>) -> Exit {
-        if let Some(other) = self.as_form.filter(|form| form.ending() != Form::Html.ending()) {
+        let asked = self.as_form.or_else(|| Form::of_file(self.file()?));
+        if let Some(other) = asked.filter(|form| form.ending() != Form::Html.ending()) {
             let word = other.word();
             return Exit::BadCommand(Self::say(&format!(
-                "error: this page is HTML: leave --as {word} out, or ask `cost`, `load` or `cash` for {word}"
+                "error: this page is HTML: name a file such as page.html, or ask `cost`, `load` or `cash` for {word}"
             )));
         }
         let width = self.width();

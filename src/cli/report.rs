@@ -130,7 +130,8 @@ fn levers(
     Some(all)
 }
 
-/// What is moved: the price, each leg with charges, and each planning rate of exchange.
+/// What is moved: the price, each leg with charges, and each planning rate of exchange. Duty and tax move with the
+/// price and the carriage that they are on: a leg of rows alone would leave the duties out.
 fn moved(costed: &Costed) -> Vec<String> {
     let mut all = vec![format!("price {MORE}")];
     let charges = || costed.landed.charges.iter();

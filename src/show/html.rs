@@ -34,7 +34,7 @@ thead th,tfoot th{background:var(--soft)}.figure{text-align:right;white-space:no
 .wide{overflow-x:auto}.drawing{background:#fff;color:#000;min-width:37.5rem;max-width:62.5rem}\
 @media print{@page{margin:12mm}:root{--ink:#000;--ground:#fff;--soft:#fff}body{font-size:9pt;padding:0;max-width:none}\
 table{font-size:7pt}th,td{padding:1px 4px}.wide{overflow:visible}.drawing{min-width:0;max-width:none}\
-h2,h3{break-after:avoid}tr,.drawing{break-inside:avoid}thead{display:table-header-group}}";
+h2,h3{break-after:avoid}tr,.drawing{break-inside:avoid}thead{display:table-header-group}tfoot{display:table-row-group}}";
 
 impl Look {
     /// The style of an element that carries its own.

@@ -62,8 +62,13 @@ impl Port {
         &self.0
     }
 
-    /// Whether a text has the form of a UN/LOCODE.
+    /// Whether a text is a UN/LOCODE by its form and its country: IZMIR is a name.
     pub fn is_code(text: &str) -> bool {
+        let country = text.get(..2).unwrap_or(text);
+        Self::has_form(text) && (Country::is_code(country) || country == AT_SEA)
+    }
+
+    fn has_form(text: &str) -> bool {
         let bytes = text.as_bytes();
         bytes.len() == 5
             && bytes.iter().take(2).all(u8::is_ascii_uppercase)
@@ -82,11 +87,11 @@ impl Written for Port {
 
     fn read(text: &str) -> Result<Self, Malformed> {
         let fault = |expected: String| Malformed::new(0, expected);
-        if !Self::is_code(text) {
+        if !Self::has_form(text) {
             return Err(fault(Self::FORM.to_owned()));
         }
-        let country = text.get(..2).unwrap_or(text);
-        if !Country::is_code(country) && country != AT_SEA {
+        if !Self::is_code(text) {
+            let country = text.get(..2).unwrap_or(text);
             return Err(fault(format!("{}: {country} is no country of ISO 3166", Self::FORM)));
         }
         Ok(Self(text.to_owned()))
@@ -143,7 +148,7 @@ mod tests {
         for good in ["TRIZM", "USSAV", "ITMDC", "CNXM2"] {
             assert!(Port::is_code(good), "{good}");
         }
-        for bad in ["trizm", "TRIZ", "TR IZM", "TRI01", "works"] {
+        for bad in ["trizm", "TRIZ", "TR IZM", "TRI01", "works", "IZMIR"] {
             assert!(!Port::is_code(bad), "{bad}");
         }
         assert_eq!(Lane::read("TRIZM-USSAV").unwrap().to_string(), "TRIZM-USSAV");

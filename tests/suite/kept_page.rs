@@ -66,6 +66,11 @@ fn a_report_is_a_page_of_html_and_leaves_nothing_half_written() {
     let refused = run(&demo(), &["report", "white-marble-spring", "--as", "csv", "--out", file]);
     assert_eq!(refused.status.code(), Some(2));
     assert!(!path.exists());
+    let other = folder.path().join("spring.csv");
+    let refused =
+        run(&demo(), &["report", "white-marble-spring", "--out", other.to_str().unwrap()]);
+    assert_eq!(refused.status.code(), Some(2));
+    assert!(!other.exists());
     fs::write(&path, "mine").unwrap();
     let refused = run(&demo(), &["report", "white-marble-spring", "--out", file]);
     assert_eq!(refused.status.code(), Some(4));
