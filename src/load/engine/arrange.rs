@@ -16,9 +16,9 @@ use super::model::problem::{BoxKind, Loaded, Piece, Placed, Problem};
 use super::place::settle;
 use super::preference::{Preference, Rating, Rectangle, before};
 
-/// Pairs of pieces looked at in one box (a choice of ours): all layouts of four are fewer, and a foreman waits no longer
+/// Pairs of pieces looked at in one box (a choice of ours): a foreman waits no longer
 /// for the places than for the plan.
-const LOOKS: u64 = 100_000;
+const LOOKS: u64 = 40_000;
 /// The most pieces whose layouts are all tried.
 const FEW: usize = 5;
 
