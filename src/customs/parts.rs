@@ -185,7 +185,7 @@ impl<'a> Parts<'a> {
         Ok(self.shares(amount, (slabs, weights), &|_| true))
     }
 
-    /// What of an amount lies on those of some slabs that count, by lot and by what each weighs.
+    /// An amount is shared by some slabs, by what each weighs. This is what falls on those that count, lot by lot.
     fn shares(
         &self,
         amount: &Exact,

@@ -1,5 +1,5 @@
-//! An offer of which draws are made: what no draw moves is worked out once, and the figures that a draw sets are
-//! put in one copy of its tables and prices, draw after draw.
+//! An offer of which draws are made. What no draw moves is worked out once. Its tables and prices are copied once,
+//! and each draw puts its figures into that copy.
 
 use super::change::Change;
 use super::counter::Bid;

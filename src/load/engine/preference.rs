@@ -257,10 +257,10 @@ fn off(inside: [i64; 2], stood: &[Stood]) -> [i64; 2] {
     })
 }
 
-/// The rows across a box, from the front on, by the positions of those that stand in them, each row from
-/// the left wall: it has the bundle that opens it and every other whose middle lies within that one's
-/// length, so that no millimetre makes a row. Each bundle is its distance from the front end and from the
-/// left wall, and its length along the box, in mm.
+/// The rows across a box, from the front on: the positions of their bundles, from the left wall on. A bundle
+/// opens a row. Every other whose middle lies within its length stands in that row, so no millimetre makes
+/// one. A bundle is given by its distance from the front end and from the left wall and by its length along
+/// the box, in mm.
 pub fn rows(floor: &[[i64; 3]]) -> Vec<Vec<usize>> {
     let middle = |[x, _, along]: [i64; 3]| 2 * x + along;
     let mut order: Vec<usize> = (0..floor.len()).collect();

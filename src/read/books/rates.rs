@@ -89,7 +89,7 @@ impl BookedRates {
     }
 }
 
-/// The rates that an event states, each with its place; that of the bank for an advance among them. What the bank took
+/// The rates that an event states, each with its place. What the bank took for an advance makes one, too. What it took
 /// for a bill is held against what the bill stands at.
 pub(super) fn stated(event: &BookEvent) -> Vec<(Quote, &Place)> {
     let (rates, bank): (Vec<Option<&At<Quote>>>, _) = match &event.what {
