@@ -7,6 +7,7 @@ use std::collections::BTreeMap;
 use std::sync::Arc;
 
 use rustc_hash::FxHashMap;
+use smol_str::SmolStr;
 
 use crate::bill::{Charge, Object, Spreader, together};
 use crate::choose::Costed;
@@ -67,16 +68,16 @@ pub fn freeze(
         *times += 1;
         let key = if *times > 1 { format!("{key} ({times})") } else { key };
         charges.push(FrozenCharge {
-            key,
-            name: charge.name.clone(),
+            key: key.into(),
+            name: charge.name.as_str().into(),
             on,
             leg: charge.leg,
             treatment: charge.treatment,
             reason: charge.policy.as_ref().map(|(place, why)| format!("{why} ({place})")),
             basis: charge.basis,
             by: charge.key,
-            payee: payee(charge, shipment),
-            invoice: invoice(charge, shipment),
+            payee: payee(charge, shipment).into(),
+            invoice: invoice(charge, shipment).map(SmolStr::from),
             moves_no_money: charge.payable == Payable::Never,
             owed: owed(charge, &part, shipment, &costed.landed),
             worked: (words.worked)(charge),

@@ -122,7 +122,9 @@ fn not_yet(job: &Job<'_>, order: &Order<'_>, report: &mut Report) {
             plan.variants.get(filled.variant).is_some_and(|variant| {
                 let Matches { container, class, .. } = &row.matches;
                 let own = container.as_ref().is_none_or(|id| *id == variant.container.id);
-                own && class.as_ref().is_none_or(|one| variant.class.as_ref() == Some(one))
+                own && class
+                    .as_ref()
+                    .is_none_or(|one| variant.class.as_deref() == Some(one.as_str()))
             })
         };
         let mut stones = shipment.lines.iter().map(|line| &line.stone.value);

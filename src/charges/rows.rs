@@ -7,6 +7,8 @@
 use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
 
+use smol_str::SmolStr;
+
 use super::amounts::{booked, charge, charge_on, kind};
 use super::attributed::attributed;
 use super::boxes::Bill;
@@ -206,11 +208,11 @@ fn apply<'a>(
 fn asked_now(turn: Turn<'_>, sums: &Sums<'_>, variant: Option<&Variant>) -> Matches {
     let mut asked = asked(turn.job.shipment, turn.leg, variant.map(Variant::key).as_ref());
     if let Some(place) = turn.place {
-        asked.term_place = Some(place.to_owned());
+        asked.term_place = Some(place.into());
     }
     if let Some(entry) = sums.entry(turn) {
-        asked.entry = Some(entry.kind.word().to_owned());
-        asked.mode = Some(entry.mode.word().to_owned());
+        asked.entry = Some(entry.kind.word().into());
+        asked.mode = Some(entry.mode.word().into());
     }
     asked
 }
@@ -413,7 +415,7 @@ fn apply_plain<'a>(
         for (variant, need) in by_kind(turn.job.plan, &mut sums.sets, &rows, need) {
             for stone in &stones {
                 let mut asked = asked_now(turn, sums, variant);
-                asked.stone = stone.map(str::to_owned);
+                asked.stone = stone.map(SmolStr::from);
                 let Some(row) = row_of(turn, sums, (&rows, &asked), report)? else { continue };
                 let set = match stone {
                     Some(stone) => of_stone(turn.job.shipment, &mut sums.sets, stone, need),

@@ -2,6 +2,8 @@
 
 use std::collections::BTreeSet;
 
+use smol_str::SmolStr;
+
 use super::boxes::{KindOfBox, priced};
 use super::caused::Caused;
 use super::job::Desk;
@@ -178,11 +180,14 @@ fn classes(shipment: &Shipment, tariffs: &Tariffs) -> Vec<Option<String>> {
     if let Some(class) = &shipment.class {
         return vec![Some(class.value.clone())];
     }
-    let here = |yard: &Option<String>| yard.as_ref().is_none_or(|yard| *yard == shipment.yard.id);
+    let here = |yard: &Option<SmolStr>| yard.as_ref().is_none_or(|yard| *yard == shipment.yard.id);
     let charges = tariffs.charges.iter().map(|row| &row.matches);
     let limits = tariffs.limits.iter().map(|row| &row.matches);
     let all = charges.chain(limits).chain(tariffs.rigs.iter().map(|rig| &rig.matches));
-    let known: BTreeSet<String> =
-        all.filter(|m| here(&m.yard)).filter_map(|m| m.class.clone()).collect();
-    if known.is_empty() { vec![None] } else { known.into_iter().map(Some).collect() }
+    let known: BTreeSet<&str> =
+        all.filter(|m| here(&m.yard)).filter_map(|m| m.class.as_deref()).collect();
+    if known.is_empty() {
+        return vec![None];
+    }
+    known.into_iter().map(|class| Some(class.to_owned())).collect()
 }

@@ -36,8 +36,8 @@ enum Stand {
 /// What is asked of rows for an entry that is filed so.
 fn wanted(case: &Case<'_>, kind: &str, mode: &str) -> Matches {
     let mut wanted = asked(case.shipment, Leg::DutyAndTax, None);
-    wanted.entry = Some(kind.to_owned());
-    wanted.mode = Some(mode.to_owned());
+    wanted.entry = Some(kind.into());
+    wanted.mode = Some(mode.into());
     wanted
 }
 

@@ -12,7 +12,6 @@ use super::drawn::Drawn;
 use super::footing::{PerArea, Surface};
 use super::sample::{drawn, triangular};
 use crate::choose::{Held, Worth};
-use crate::load::Known;
 use crate::quantity::{Decimal, Exact, Money};
 
 /// A range that is drawn from.
@@ -81,11 +80,10 @@ pub fn sweep(
     tell: &(dyn Fn(usize) + Sync),
 ) -> Result<Sweep, String> {
     let too_large = || "a figure is too large to be held".to_owned();
-    let known = Known::default();
-    let first = offers.iter().map(|(bid, _)| anew(&Bid { known: &known, ..*bid }, &[]));
+    let first = offers.iter().map(|(bid, _)| anew(bid, &[]));
     let first: Vec<(Held, Worth)> = first.collect::<Result<_, String>>()?;
-    // A sweep asks for the least cost, whatever load has it.
-    let known = known.at_other_costs();
+    // A sweep asks for the least cost, whatever load has it. Offers that were read together know the same.
+    let known = offers.first().map(|(bid, _)| bid.known.at_other_costs()).unwrap_or_default();
     let loads = offers.iter().zip(first).enumerate().map(|(at, ((bid, _), (first, _)))| {
         planned(&Bid { known: &known, ..*bid }, (at, first), ranges)
     });

@@ -121,6 +121,7 @@ impl Posting<'_, '_> {
         let sharing = self.ledger.sharing_of(shipment, inside, by);
         let sharing = report.found(sharing, "who shares a charge")?;
         let key = format!("{}/{} {}", name.value, self.own_party(), self.own_number());
+        let payee = self.own_party();
         let all =
             report.found(self.ledger.charges.get_mut(shipment), "the charges of a shipment")?;
         let times = all
@@ -129,9 +130,9 @@ impl Posting<'_, '_> {
             .count();
         let key = if times > 0 { format!("{key} ({})", times + 1) } else { key };
         all.push(ChargeState {
-            key,
-            name: name.value.clone(),
-            payee: self.event.party.clone().unwrap_or_default(),
+            key: key.into(),
+            name: name.value.as_str().into(),
+            payee,
             treatment,
             // A deposit stands in the estimate: what comes back and does not is a tax.
             is_of_customs: true,

@@ -31,7 +31,7 @@ impl Posting<'_, '_> {
             }
             self.ledger.consigned.push(Consigned {
                 slab: id.value.clone(),
-                owner: self.own_party(),
+                owner: self.own_party().into(),
                 stone: stone.map(str::to_owned),
                 yard: yard.value.clone(),
                 area: piece.area,

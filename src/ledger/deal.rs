@@ -24,34 +24,35 @@ pub fn deal(units: i64, weights: &Weights, carried: &mut [i64]) -> Vec<i64> {
     if units == 0 || weights.is_nothing() {
         return shares;
     }
-    let (mut left, mut count) = (units, 0);
-    for (at, (share, owed)) in shares.iter_mut().zip(carried.iter_mut()).enumerate() {
+    // What each slab that shares is owed beyond its whole units.
+    let mut beyond = Vec::with_capacity(carried.len());
+    let mut left = units;
+    for (at, (share, owed)) in shares.iter_mut().zip(&*carried).enumerate() {
         if weights.has(at) {
             let cut = weights.cut(units, at);
-            let parts = *owed + cut.beyond;
+            let parts = owed + cut.beyond;
             *share = cut.floor + parts.div_euclid(Cut::WHOLE);
-            *owed = parts.rem_euclid(Cut::WHOLE);
+            beyond.push(parts.rem_euclid(Cut::WHOLE));
             left -= *share;
-            count += 1;
         }
     }
+    let count = i64::try_from(beyond.len()).unwrap_or(i64::MAX);
     let (all, rest) = (left.div_euclid(count), left.rem_euclid(count));
     let wanted = rest * Cut::WHOLE;
-    let by = level((weights, carried), wanted);
-    let mut off = wanted - raised((weights, carried), by);
+    let by = level(&beyond, wanted);
+    let mut off = wanted - raised(&beyond, by).0;
     // The units that are left over go along the slabs with what is owed carried on, as those of an estimate do: so
     // a few neighbours bear together what is theirs, too.
     let mut running = 0;
-    for (at, (share, owed)) in shares.iter_mut().zip(carried.iter_mut()).enumerate() {
-        if weights.has(at) {
-            let one = i64::from(off > 0 && (0..Cut::WHOLE).contains(&(*owed + by)));
-            off -= one;
-            running += (*owed + by + one).clamp(0, Cut::WHOLE);
-            let units = (2 * running + Cut::WHOLE).div_euclid(2 * Cut::WHOLE);
-            running -= units * Cut::WHOLE;
-            *share += all + units;
-            *owed -= (all + units) * Cut::WHOLE;
-        }
+    let sharing = shares.iter_mut().zip(carried).enumerate().filter(|(at, _)| weights.has(*at));
+    for ((_, (share, owed)), beyond) in sharing.zip(beyond) {
+        let one = i64::from(off > 0 && (0..Cut::WHOLE).contains(&(beyond + by)));
+        off -= one;
+        running += (beyond + by + one).clamp(0, Cut::WHOLE);
+        let units = (2 * running + Cut::WHOLE).div_euclid(2 * Cut::WHOLE);
+        running -= units * Cut::WHOLE;
+        *share += all + units;
+        *owed = beyond - (all + units) * Cut::WHOLE;
     }
     shares
 }
@@ -59,29 +60,36 @@ pub fn deal(units: i64, weights: &Weights, carried: &mut [i64]) -> Vec<i64> {
 /// The amount by which all slabs that share are raised alike. Each stays between nothing and one unit, and together
 /// they come to what is wanted or a little less. It is not nothing where other charges left the slabs owed more or
 /// less.
-fn level(owed: (&Weights, &[i64]), wanted: i64) -> i64 {
-    if raised(owed, 0) == wanted {
-        return 0;
-    }
+///
+/// The sum rises in straight pieces, so the search is that of Newton, within bounds: from each point it follows the
+/// piece there. Every third step halves what is left, so that it is never far.
+fn level(owed: &[i64], wanted: i64) -> i64 {
     let (mut low, mut high) = (-Cut::WHOLE, Cut::WHOLE + 1);
-    let (mut at_low, mut at_high) = (raised(owed, low), raised(owed, high));
-    let mut halves = false;
-    while high - low > 1 {
-        // The sum rises in straight pieces: where its ends lead to is near, and halving is never far.
-        let part = i128::from(high - low) * i128::from(wanted - at_low);
-        let part = i64::try_from(part / i128::from(at_high - at_low).max(1)).unwrap_or(0);
-        let part = if halves { (high - low) / 2 } else { part.clamp(1, high - low - 1) };
-        halves = !halves;
-        let middle = low + part;
-        let sum = raised(owed, middle);
-        if sum <= wanted { (low, at_low) = (middle, sum) } else { (high, at_high) = (middle, sum) }
+    let mut at = 0;
+    for step in 1.. {
+        let (sum, rising) = raised(owed, at);
+        if step == 1 && sum == wanted {
+            return 0;
+        }
+        if sum <= wanted {
+            low = at
+        } else {
+            high = at
+        }
+        if high - low <= 1 {
+            break;
+        }
+        let follows = (wanted - sum).checked_div_euclid(rising).filter(|_| step % 3 != 0);
+        at = follows.map_or(low + (high - low) / 2, |by| at + by).clamp(low + 1, high - 1);
     }
     low
 }
 
-fn raised((weights, owed): (&Weights, &[i64]), by: i64) -> i64 {
-    let sharing = owed.iter().enumerate().filter(|(at, _)| weights.has(*at));
-    sharing.map(|(_, owed)| (owed + by).clamp(0, Cut::WHOLE)).sum()
+/// What slabs come to when all are raised alike, and how many of them rise on.
+fn raised(owed: &[i64], by: i64) -> (i64, i64) {
+    let each = owed.iter().map(|owed| owed + by);
+    let sum = each.clone().map(|owed| owed.clamp(0, Cut::WHOLE)).sum();
+    (sum, each.map(|owed| i64::from((0..Cut::WHOLE).contains(&owed))).sum())
 }
 
 #[cfg(test)]

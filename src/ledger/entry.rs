@@ -3,6 +3,7 @@
 use std::hash::{BuildHasher, Hash};
 
 use rustc_hash::{FxBuildHasher, FxHashMap};
+use smol_str::SmolStr;
 
 use crate::quantity::{Currency, Exact, Money, Overflow, Quote};
 use crate::trade::{Account, Date};
@@ -28,15 +29,15 @@ pub struct Line {
     /// The account.
     pub account: Account,
     /// The yard of goods on hand.
-    pub yard: String,
+    pub yard: SmolStr,
     /// The party.
-    pub party: String,
+    pub party: SmolStr,
     /// The number of the party's paper.
-    pub number: String,
+    pub number: SmolStr,
     /// The shipment, by position in [`crate::read::Books::freezes`]; none for what is of no one shipment.
     pub shipment: Option<usize>,
     /// The charge, by its key.
-    pub charge: String,
+    pub charge: SmolStr,
     /// How many slabs it is about.
     pub slabs: usize,
     /// The amount in its own currency, where that is not the book's; a debit is above nothing.
@@ -52,11 +53,11 @@ impl Line {
     pub(super) fn on(account: Account, book: i64) -> Self {
         Self {
             account,
-            yard: String::new(),
-            party: String::new(),
-            number: String::new(),
+            yard: SmolStr::default(),
+            party: SmolStr::default(),
+            number: SmolStr::default(),
             shipment: None,
-            charge: String::new(),
+            charge: SmolStr::default(),
             slabs: 0,
             amount: None,
             rate: None,

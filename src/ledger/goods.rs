@@ -6,6 +6,8 @@
 
 use std::collections::BTreeSet;
 
+use smol_str::SmolStr;
+
 use super::entry::Line;
 use super::look::minor_of;
 use super::owed::Owed;
@@ -21,7 +23,7 @@ use crate::trade::{Account, BookKind, FrozenSlab, Treatment};
 /// The charges of one invoice whose goods pass.
 struct Invoiced {
     shipment: Option<usize>,
-    party: String,
+    party: SmolStr,
     currency: Currency,
     /// Each charge with its amount, and what it was estimated at in the books.
     parts: Vec<(Of, Money, i64)>,
@@ -63,14 +65,14 @@ impl Posting<'_, '_> {
         if is_refundable {
             let open = Open {
                 party,
-                number: invoice.value.clone(),
+                number: invoice.value.as_str().into(),
                 ..self.item(Account::Deposits, (amount.value, book), None, Some(shipment))
             };
             self.new_open(open, report)?;
         } else {
             self.ledger.advances.push(Advance {
                 shipment,
-                invoice: invoice.value.clone(),
+                invoice: invoice.value.as_str().into(),
                 party,
                 amount: 0,
                 currency: amount.currency(),
@@ -206,7 +208,7 @@ impl Posting<'_, '_> {
         if let Some(owed) = goods.iter().find_map(|of| self.charge_state(*of)?.owed.as_ref()) {
             return Err(self.twice("control of these goods passes", owed.event, report));
         }
-        let mut numbers: Vec<String> =
+        let mut numbers: Vec<SmolStr> =
             goods.iter().filter_map(|of| self.charge_state(*of)?.invoice.clone()).collect();
         numbers.sort();
         numbers.dedup();
@@ -222,7 +224,8 @@ impl Posting<'_, '_> {
         }
         let freeze = report.found(self.ledger.freeze(shipment), "a booked estimate")?;
         let own = |(at, slab): (usize, &FrozenSlab)| {
-            let is_own = numbers.contains(&freeze.lines.get(slab.line)?.invoice);
+            let invoice = &freeze.lines.get(slab.line)?.invoice;
+            let is_own = numbers.iter().any(|number| number == invoice);
             (is_own && self.is_under((shipment, at), bills)).then_some((shipment, at))
         };
         let own: Vec<Of> = freeze.slabs.iter().enumerate().filter_map(own).collect();
@@ -238,7 +241,7 @@ impl Posting<'_, '_> {
     ) -> Result<Invoiced, Reported> {
         let mut all = Invoiced {
             shipment: goods.first().map(|of| of.0),
-            party: String::new(),
+            party: SmolStr::default(),
             currency: self.entry.currency,
             parts: Vec::new(),
             of_hedge: Vec::new(),
@@ -347,10 +350,7 @@ impl Posting<'_, '_> {
         if rest != 0 || of_rest != 0 {
             let amount = (money(-rest, of.currency), -of_rest);
             let item = self.item(Account::Payables, amount, rate, of.shipment);
-            self.new_open(
-                Open { party: of.party.clone(), number: number.to_owned(), ..item },
-                report,
-            )?;
+            self.new_open(Open { party: of.party.clone(), number: number.into(), ..item }, report)?;
         }
         let mut before = (0, 0);
         for (charge, amount, estimate) in of.parts {
@@ -526,7 +526,7 @@ impl Posting<'_, '_> {
         let open = Open {
             account: Account::Accrued,
             party: payee,
-            number: String::new(),
+            number: SmolStr::default(),
             charge: key,
             ..self.item(
                 Account::Accrued,

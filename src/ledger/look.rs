@@ -1,5 +1,7 @@
 //! What an event is looked up by: its papers, amounts at its rates, the slabs in boxes.
 
+use smol_str::SmolStr;
+
 use super::entry::{Line, part_of};
 use super::posting::{Posting, booked};
 use super::state::Open;
@@ -164,13 +166,13 @@ impl Posting<'_, '_> {
     }
 
     /// The party of the event; empty where it has none.
-    pub(super) fn own_party(&self) -> String {
-        self.event.party.clone().unwrap_or_default()
+    pub(super) fn own_party(&self) -> SmolStr {
+        self.event.party.as_deref().unwrap_or_default().into()
     }
 
     /// The number of the event's paper.
-    pub(super) fn own_number(&self) -> String {
-        self.event.number.as_ref().map(|at| at.value.clone()).unwrap_or_default()
+    pub(super) fn own_number(&self) -> SmolStr {
+        self.event.number.as_ref().map_or("", |at| &at.value).into()
     }
 
     /// An amount in the currency of the books at a rate of the event.
@@ -205,7 +207,7 @@ impl Posting<'_, '_> {
             party: self.own_party(),
             number: self.own_number(),
             shipment,
-            charge: String::new(),
+            charge: SmolStr::default(),
             amount: amount.minor().unwrap_or(0),
             currency: amount.currency(),
             book,

@@ -1,5 +1,7 @@
 //! What the names of an event mean: shipments, charges, slabs.
 
+use rustc_hash::FxHashMap;
+
 use super::state::Ledger;
 use super::undo::Of;
 use crate::fault::{At, Code, Fault, Report, Reported, gathered};
@@ -70,7 +72,7 @@ impl Ledger<'_> {
         names: &[At<String>],
         report: &mut Report,
     ) -> Result<Vec<Of>, Reported> {
-        let mut seen: Vec<(Of, &At<String>)> = Vec::new();
+        let mut seen: FxHashMap<Of, &At<String>> = FxHashMap::default();
         let each = names.iter().map(|name| {
             self.is_ours(event, name, report)?;
             let (shipment, id) = self.shipment_of(event, name, report)?;
@@ -92,14 +94,13 @@ impl Ledger<'_> {
                     None => fault,
                 }));
             };
-            if let Some((_, first)) = seen.iter().find(|(one, _)| *one == (shipment, *slab)) {
+            if let Some(first) = seen.insert((shipment, *slab), name) {
                 return Err(report.error(
                     Fault::error(Code::Duplicate, format!("slab {id} is named twice"))
                         .at(&name.place, "again here")
                         .also(&first.place, "first here"),
                 ));
             }
-            seen.push(((shipment, *slab), name));
             Ok((shipment, *slab))
         });
         let all = gathered(each.collect::<Vec<_>>())?;
@@ -182,7 +183,12 @@ impl Ledger<'_> {
     ) -> Result<Vec<Of>, Reported> {
         let (shipment, key) = self.shipment_of(event, name, report)?;
         let own = self.charges.get(shipment).map_or(&[][..], |all| all);
-        if let Some(at) = own.iter().position(|charge| charge.key == key) {
+        let estimated = self.freeze(shipment).map_or(0, |freeze| freeze.charges.len());
+        let of_estimate = self.keys.get(shipment).and_then(|keys| keys.get(key)).copied();
+        let mut never_estimated = own.iter().enumerate().skip(estimated);
+        let found = of_estimate
+            .or_else(|| never_estimated.find(|(_, charge)| charge.key == key).map(|(at, _)| at));
+        if let Some(at) = found {
             return Ok(vec![(shipment, at)]);
         }
         let called = own.iter().enumerate().filter(|(_, charge)| charge.name == key);

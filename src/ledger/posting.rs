@@ -9,10 +9,15 @@ use super::undo::{Of, Undo};
 use super::whereabouts::Where;
 use crate::fault::{Report, Reported};
 use crate::quantity::{Currency, Cut, Exact, Money, Overflow, Quote, Weights};
-use crate::trade::{Account, BookEvent, Sharing, Treatment};
+use crate::trade::{Account, BookEvent, Treatment};
 
 /// Units of some slabs, by position.
 pub(super) type Units = Vec<(usize, i64)>;
+
+/// Units of some slabs, one after the other.
+pub(super) trait SomeUnits: Iterator<Item = (usize, i64)> + Clone {}
+
+impl<T: Iterator<Item = (usize, i64)> + Clone> SomeUnits for T {}
 
 /// An event as it is posted.
 pub(super) struct Posting<'l, 'b> {
@@ -48,8 +53,7 @@ pub(super) fn booked(amount: Money, rate: Option<&Quote>, currency: Currency) ->
 /// The line of what slabs cost where they are.
 fn of_slabs(at: &Where, shipment: usize, slabs: usize, book: i64) -> Line {
     let (account, yard) = at.account();
-    let yard = yard.to_owned();
-    Line { yard, shipment: Some(shipment), slabs, ..Line::on(account, book) }
+    Line { yard: yard.into(), shipment: Some(shipment), slabs, ..Line::on(account, book) }
 }
 
 impl Posting<'_, '_> {
@@ -183,78 +187,62 @@ impl Posting<'_, '_> {
                 Cow::Borrowed(report.found(of_estimate, "the slabs of a charge")?)
             }
         };
-        let mut each = vec![0; sharing.slabs.len()];
+        let count = sharing.slabs.len();
         let mut rest = units;
-        if let Some(estimated) = estimated {
-            each = self.estimated((shipment, charge), &sharing.weights, estimated, report)?;
-            rest -= estimated;
-        }
+        let mut each = match estimated {
+            Some(estimated) => {
+                rest -= estimated;
+                self.estimated((shipment, charge), &sharing.weights, estimated, report)?
+            }
+            None => vec![0; count],
+        };
         // A charge that was owed after a loss lies on those that are left.
         let owed = self.charge_state((shipment, charge));
         let owed = owed.and_then(|charge| charge.owed.as_ref()).map_or(self.rank, |owed| owed.rank);
         let slabs = self.ledger.slabs.get(shipment).map_or(&[][..], |all| all);
-        let is_left = |at: &usize| {
-            let slab = sharing.slabs.get(*at).and_then(|slab| slabs.get(*slab));
+        let own = || sharing.slabs.iter().map(|slab| slabs.get(*slab));
+        let is_left = |slab: Option<&SlabState>| {
             let is_late = |slab: &SlabState| slab.lost.is_some_and(|lost| lost.rank <= owed);
-            slab.is_some_and(|slab| slab.at == Where::Cut || !is_late(slab))
+            slab.is_some_and(|slab| !is_late(slab) || slab.at == Where::Cut)
         };
-        let count = sharing.slabs.len();
-        let slab_at = |at: usize| sharing.slabs.get(at).copied().unwrap_or(usize::MAX);
-        let before = (0..count).map(|at| slabs.get(slab_at(at)).map_or(0, |slab| slab.carried));
-        let moved = |after: Vec<i64>| -> Units {
-            let both = before.clone().zip(after).enumerate();
-            let moved = both.filter(|(_, (before, after))| before != after);
-            moved.map(|(at, (before, after))| (slab_at(at), after - before)).collect()
+        let before: Vec<i64> = own().map(|slab| slab.map_or(0, |slab| slab.carried)).collect();
+        let left: Vec<usize> = if own().all(is_left) {
+            Vec::new()
+        } else {
+            own().enumerate().filter(|(_, slab)| is_left(*slab)).map(|(at, _)| at).collect()
         };
-        let all_left = (0..count).all(|at| is_left(&at));
-        let left: Vec<usize> =
-            if all_left { Vec::new() } else { (0..count).filter(is_left).collect() };
-        if !left.iter().any(|at| sharing.weights.has(*at)) {
+        let mut after = before.clone();
+        if left.iter().any(|at| sharing.weights.has(*at)) {
+            if estimated.is_some() {
+                // The shares of the estimate are none of these slabs': what they left owed is not owed.
+                let of_estimate = units - rest;
+                for (at, (own, after)) in each.iter_mut().zip(&mut after).enumerate() {
+                    let cut = sharing.weights.cut(of_estimate, at);
+                    *after -= (cut.floor - std::mem::take(own)) * Cut::WHOLE + cut.beyond;
+                }
+                rest = units;
+            }
+            let weights = sharing.weights.among(left.iter().copied());
+            let mut owed: Vec<i64> = left.iter().filter_map(|at| after.get(*at)).copied().collect();
+            let more = deal(rest, &weights, &mut owed);
+            for (at, (more, owed)) in left.iter().zip(more.into_iter().zip(owed)) {
+                if let (Some(own), Some(after)) = (each.get_mut(*at), after.get_mut(*at)) {
+                    *own += more;
+                    *after = owed;
+                }
+            }
+        } else if rest != 0 {
             // All of them share. Where it comes to what was estimated, they have those shares.
-            let mut carried = Units::new();
-            if rest != 0 {
-                let mut after: Vec<i64> = before.clone().collect();
-                let more = deal(rest, &sharing.weights, &mut after);
-                each.iter_mut().zip(more).for_each(|(own, more)| *own += more);
-                carried = moved(after);
-            }
-            return self.share_out((shipment, charge), (&sharing, each, carried), units, report);
+            let more = deal(rest, &sharing.weights, &mut after);
+            each.iter_mut().zip(more).for_each(|(own, more)| *own += more);
         }
-        let mut after: Vec<i64> = before.clone().collect();
-        if estimated.is_some() {
-            // The shares of the estimate are none of these slabs': what they left owed is not owed.
-            let of_estimate = units - rest;
-            for (at, (own, after)) in each.iter_mut().zip(&mut after).enumerate() {
-                let cut = sharing.weights.cut(of_estimate, at);
-                *after -= (cut.floor - std::mem::take(own)) * Cut::WHOLE + cut.beyond;
-            }
-            rest = units;
-        }
-        let weights = sharing.weights.among(left.iter().copied());
-        let mut owed: Vec<i64> = left.iter().filter_map(|at| after.get(*at)).copied().collect();
-        let more = deal(rest, &weights, &mut owed);
-        for (at, (more, owed)) in left.iter().zip(more.into_iter().zip(owed)) {
-            if let (Some(own), Some(after)) = (each.get_mut(*at), after.get_mut(*at)) {
-                *own += more;
-                *after = owed;
-            }
-        }
-        let carried = moved(after);
-        self.share_out((shipment, charge), (&sharing, each, carried), units, report)
-    }
-
-    /// Books the share of each slab, and passes on those of slabs that are lost.
-    fn share_out(
-        &mut self,
-        charge: Of,
-        (sharing, each, carried): (&Sharing, Vec<i64>, Units),
-        units: i64,
-        report: &mut Report,
-    ) -> Result<(), Reported> {
-        let each: Units =
-            sharing.slabs.iter().copied().zip(each).filter(|(_, units)| *units != 0).collect();
-        let lost = self.shares(charge, (each, carried), units, report)?;
-        lost.into_iter().try_for_each(|(slab, units)| self.give((charge.0, slab), units, report))
+        // Books the share of each slab, and passes on those of slabs that are lost.
+        let moved = after.iter().zip(&before).map(|(after, before)| after - before);
+        let some = |one: &(usize, i64)| one.1 != 0;
+        let own = || sharing.slabs.iter().copied();
+        let shares = (own().zip(each.iter().copied()).filter(some), own().zip(moved).filter(some));
+        let lost = self.shares((shipment, charge), shares, units, report)?;
+        lost.into_iter().try_for_each(|(slab, units)| self.give((shipment, slab), units, report))
     }
 
     /// The shares that the estimate has of a charge. Where a list is of several charges, the last of them takes
@@ -292,33 +280,37 @@ impl Posting<'_, '_> {
     pub(super) fn shares(
         &mut self,
         charge: Of,
-        (each, carried): (Units, Units),
+        (each, carried): (impl SomeUnits, impl SomeUnits),
         units: i64,
         report: &mut Report,
     ) -> Result<Units, Reported> {
         let shipment = charge.0;
+        if let Some(undo) = &mut self.undo {
+            let (each, carried) = (each.clone().collect(), carried.clone().collect());
+            undo.push(Undo::Shares { charge, each, carried, units });
+        }
         let slabs = self.ledger.slabs.get_mut(shipment).map_or(&mut [][..], |all| all);
-        for (slab, parts) in &carried {
-            if let Some(slab) = slabs.get_mut(*slab) {
+        for (slab, parts) in carried {
+            if let Some(slab) = slabs.get_mut(slab) {
                 slab.carried += parts;
             }
         }
         // Slabs of one charge are in few places.
         let mut sums: Vec<(Where, i64, usize)> = Vec::new();
         let (mut gave, mut written_down) = (Vec::new(), Vec::new());
-        for (at, units) in &each {
-            let Some(slab) = slabs.get_mut(*at) else { continue };
+        for (at, units) in each {
+            let Some(slab) = slabs.get_mut(at) else { continue };
             slab.recognised += units;
             slab.held += units;
             match sums.iter_mut().find(|(at, ..)| *at == slab.at) {
                 Some((_, sum, count)) => (*sum, *count) = (*sum + units, *count + 1),
-                None => sums.push((slab.at.clone(), *units, 1)),
+                None => sums.push((slab.at.clone(), units, 1)),
             }
             if slab.worth.is_some() {
-                written_down.push(*at);
+                written_down.push(at);
             }
             if slab.lost.is_some() {
-                gave.push((*at, *units));
+                gave.push((at, units));
             }
         }
         sums.sort_unstable();
@@ -327,7 +319,6 @@ impl Posting<'_, '_> {
             let line = Line { charge: key.clone(), ..of_slabs(&at, shipment, slabs, book) };
             self.add(line, report)?;
         }
-        self.note(Undo::Shares { charge, each, carried, units });
         for slab in written_down {
             self.test_again((shipment, slab), report)?;
         }

@@ -160,9 +160,8 @@ impl Posting<'_, '_> {
                 if let Some(own) = self.charge_mut(charge) {
                     own.booked -= units;
                 }
-                let turned = |all: Vec<(usize, i64)>| {
-                    all.into_iter().map(|(slab, units)| (slab, -units)).collect()
-                };
+                let turned =
+                    |all: Vec<(usize, i64)>| all.into_iter().map(|(slab, units)| (slab, -units));
                 let lost = self.shares(charge, (turned(each), turned(carried)), 0, report)?;
                 return Ok(lost
                     .into_iter()

@@ -103,17 +103,17 @@ pub(super) struct Loss {
 #[derive(Debug, Clone)]
 pub struct ChargeState {
     /// Its key.
-    pub key: String,
+    pub key: SmolStr,
     /// What it is called.
-    pub name: String,
+    pub name: SmolStr,
     /// Who bills it.
-    pub payee: String,
+    pub payee: SmolStr,
     /// Where it goes.
     pub treatment: Treatment,
     /// Whether it is levied at the border: what comes back of it is a tax, and of any other charge a deposit.
     pub is_of_customs: bool,
     /// The invoice that has it.
-    pub invoice: Option<String>,
+    pub invoice: Option<SmolStr>,
     /// Whether no money moves for it.
     pub moves_no_money: bool,
     /// What was estimated: as it is charged, in the book currency, and the rate between the two unless it is a
@@ -165,13 +165,13 @@ pub struct Open {
     /// Its account.
     pub account: Account,
     /// The party.
-    pub party: String,
+    pub party: SmolStr,
     /// The number of its paper; the key of a charge where none has come.
-    pub number: String,
+    pub number: SmolStr,
     /// The shipment, where it is of one.
     pub shipment: Option<usize>,
     /// The charge of an accrual.
-    pub charge: String,
+    pub charge: SmolStr,
     /// What is open in its own currency, in minor units; owed to others is below nothing.
     pub amount: i64,
     /// That currency.
@@ -232,8 +232,8 @@ pub struct Consigned {
 #[derive(Debug, Clone)]
 pub(super) struct Advance {
     pub(super) shipment: usize,
-    pub(super) invoice: String,
-    pub(super) party: String,
+    pub(super) invoice: SmolStr,
+    pub(super) party: SmolStr,
     /// What is left of it, in minor units of its currency.
     pub(super) amount: i64,
     pub(super) currency: Currency,
@@ -280,12 +280,14 @@ pub struct Ledger<'b> {
     /// The shipments, and the slabs of each, by their names.
     pub(super) shipments: FxHashMap<&'b str, usize>,
     pub(super) names: Vec<FxHashMap<SmolStr, usize>>,
+    /// The charges of each estimate by their keys, the first of a key.
+    pub(super) keys: Vec<FxHashMap<&'b str, usize>>,
     /// The events by their names.
     pub(super) events: FxHashMap<&'b str, usize>,
     /// Open items by party and number.
-    pub(super) items: FxHashMap<(String, String), Vec<usize>>,
+    pub(super) items: FxHashMap<(SmolStr, SmolStr), Vec<usize>>,
     /// The papers that have come, by party and number: the event.
-    pub(super) papers: BTreeMap<(String, String), usize>,
+    pub(super) papers: BTreeMap<(SmolStr, SmolStr), usize>,
 }
 
 impl<'b> Ledger<'b> {
@@ -294,6 +296,10 @@ impl<'b> Ledger<'b> {
         let (slabs, charges) = books.freezes.iter().map(of).unzip();
         let names = books.freezes.iter().map(|freeze| {
             freeze.slabs.iter().enumerate().map(|(at, slab)| (slab.id.clone(), at)).collect()
+        });
+        let keys = books.freezes.iter().map(|freeze| {
+            let keys = freeze.charges.iter().enumerate().rev();
+            keys.map(|(at, charge)| (charge.key.as_str(), at)).collect()
         });
         Self {
             books,
@@ -312,6 +318,7 @@ impl<'b> Ledger<'b> {
             given: BTreeMap::new(),
             shipments: (0..).zip(&books.freezes).map(|(at, one)| (&*one.shipment, at)).collect(),
             names: names.collect(),
+            keys: keys.collect(),
             events: (0..).zip(&books.events).map(|(at, one)| (&*one.id, at)).collect(),
             items: FxHashMap::default(),
             papers: BTreeMap::new(),
@@ -344,7 +351,7 @@ impl<'b> Ledger<'b> {
 
     /// The open items of a party's paper, by position.
     pub(super) fn items_of(&self, party: &str, number: &str) -> &[usize] {
-        let key = (party.to_owned(), number.to_owned());
+        let key = (party.into(), number.into());
         self.items.get(&key).map_or(&[], |items| items)
     }
 

@@ -2,6 +2,8 @@
 
 use std::collections::BTreeMap;
 
+use smol_str::SmolStr;
+
 use super::audit::kept_by;
 use super::entry::{Entry, Likes, Line, checked};
 use super::state::Ledger;
@@ -44,7 +46,7 @@ pub fn summed(ledger: &Ledger<'_>, entries: &[&Entry], per: Per) -> Result<Vec<E
             let key = (line.account, kept_by(ledger, line), currency.map(Currency::code));
             let sum = lines.entry(key).or_insert_with(|| {
                 let is = |kept: &str| line.account.kept_by() == Some(kept);
-                let party = if is("party") { line.party.clone() } else { String::new() };
+                let party = if is("party") { line.party.clone() } else { SmolStr::default() };
                 Line {
                     yard: line.yard.clone(),
                     party,

@@ -29,7 +29,7 @@ pub(super) enum Undo {
     /// A bill came for a charge; whether it was the last.
     Billed { charge: Of },
     /// A paper came.
-    Paper(String, String),
+    Paper(SmolStr, SmolStr),
     /// A slab went elsewhere: from where, brought there by which event, on which day it had arrived, and how it had
     /// been lost.
     Moved { slab: Of, from: Where, by: Option<usize>, arrived: Option<Date>, lost: Option<Lost> },

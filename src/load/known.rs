@@ -33,12 +33,11 @@ type Kept = (Problem, u64, Found);
 type Found = Result<Solved, Vec<Infeasible>>;
 
 impl Known {
-    /// Loads that are known and proven by now serve at other costs of boxes from now on, where the least cost
-    /// is proven of them. Which of them are kept must not hang on who came first: where there are too many,
-    /// none serves.
+    /// What is known by now, where loads serve at other costs of boxes, too, if the least cost is proven of them.
+    /// Which of them are kept must not hang on who came first: where there are too many, none serves.
     #[must_use]
-    pub fn at_other_costs(self) -> Self {
-        let kept = self.kept.into_inner().unwrap_or_else(PoisonError::into_inner);
+    pub fn at_other_costs(&self) -> Self {
+        let kept = self.kept.lock().unwrap_or_else(PoisonError::into_inner).clone();
         if kept.len() >= MOST_KEPT {
             return Self { kept: Mutex::new(kept), ..Self::default() };
         }

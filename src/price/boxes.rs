@@ -97,7 +97,7 @@ impl<'a> Bill<'_, 'a> {
     ) -> Option<&'a ChargeRow> {
         let mut asked = asked(self.shipment, leg, Some(self.key));
         if let Some(place) = place {
-            asked.term_place = Some(place.to_owned());
+            asked.term_place = Some(place.into());
         }
         // The days of the shipment choose a row, the day of its entry may change what it comes to.
         match serving(rows, &asked, &self.shipment.dates) {

@@ -6,6 +6,8 @@
 
 use std::collections::BTreeSet;
 
+use smol_str::SmolStr;
+
 use super::legs::{event_of, importer_bears, importer_pays, is_import_tax};
 use super::terms::BoxKey;
 use super::why::{Reason, Why};
@@ -29,13 +31,13 @@ pub fn asked(shipment: &Shipment, leg: Leg, key: Option<&BoxKey<'_>>) -> Matches
     let port = if leg.is_at_origin() { &shipment.lane.from } else { &shipment.lane.to };
     let place = shipment.invoices.iter().find(|invoice| importer_bears(invoice, leg));
     Matches {
-        lane: Some(shipment.lane.to_string()),
-        port: Some(port.to_string()),
-        term_place: place.map(|invoice| invoice.term.named_place.clone()),
-        container: key.map(|key| key.container.to_owned()),
-        class: key.and_then(|key| key.class.map(str::to_owned)),
-        yard: Some(shipment.yard.id.clone()),
-        regime: Some(shipment.yard.regime.clone()),
+        lane: Some(shipment.lane.key()),
+        port: Some(port.code().into()),
+        term_place: place.map(|invoice| invoice.term.named_place.as_str().into()),
+        container: key.map(|key| key.container.into()),
+        class: key.and_then(|key| key.class.map(SmolStr::from)),
+        yard: Some(shipment.yard.id.as_str().into()),
+        regime: Some(shipment.yard.regime.as_str().into()),
         stone: None,
         entry: None,
         mode: None,

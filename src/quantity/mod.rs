@@ -32,7 +32,7 @@ pub(crate) use number::{
 pub(crate) use price::bounded as bounded_price;
 pub use price::{Ordered, Percent, Price, PricedBy, Quote, UnitCost};
 pub use time::Hours;
-pub use weights::{Cut, SpreadError, Weights};
+pub use weights::{Cut, SpreadError, Weights, WrittenWeights};
 pub use wholes::Wholes;
 
 pub use rust_decimal::Decimal;

@@ -41,6 +41,38 @@ enum Values {
 
 use Values::{Big, Narrow};
 
+/// Weights as [`Weights::digits`] writes them, one after the other.
+#[derive(Debug, Clone, Default)]
+pub struct WrittenWeights {
+    each: Vec<i64>,
+    /// All of them, once one does not fit 63 bits.
+    big: Option<Vec<BigUint>>,
+}
+
+impl WrittenWeights {
+    /// The next weight; `None` where it is no whole number.
+    pub fn push(&mut self, digits: &str) -> Option<()> {
+        match (digits.parse(), &mut self.big) {
+            (Ok(weight @ 0..), None) => self.each.push(weight),
+            (_, Some(big)) => big.push(digits.parse().ok()?),
+            (_, None) => {
+                let each = self.each.drain(..).map(|weight| weight.unsigned_abs().into());
+                let next = digits.parse().ok()?;
+                self.big = Some(each.chain([next]).collect());
+            }
+        }
+        Some(())
+    }
+
+    /// The weights so far; the next ones begin anew.
+    pub fn take(&mut self) -> Weights {
+        match self.big.take() {
+            Some(big) => Weights::big(big),
+            None => Weights::narrow(std::mem::take(&mut self.each)),
+        }
+    }
+}
+
 /// A share of a whole number of units: the units below it, and what it has beyond them.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Cut {
@@ -113,15 +145,6 @@ impl Weights {
         let whole =
             |part: &BigRational| (part.numer() * (&common / part.denom())).magnitude().clone();
         Ok(Self::big(parts.iter().map(whole).collect()))
-    }
-
-    /// Weights as [`Weights::digits`] writes them; `None` where one is no whole number.
-    pub fn of_digits<'d>(key: impl Iterator<Item = &'d str> + Clone) -> Option<Self> {
-        let narrow = |digits: &str| digits.parse().ok().filter(|weight: &i64| *weight >= 0);
-        if let Some(each) = key.clone().map(narrow).collect::<Option<Vec<i64>>>() {
-            return Some(Self::narrow(each));
-        }
-        Some(Self::big(key.map(|digits| digits.parse().ok()).collect::<Option<_>>()?))
     }
 
     /// The weight at a position as a whole number, for a file.

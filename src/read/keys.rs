@@ -1,6 +1,8 @@
 //! Keys that several tables have: rows of arrays, names of other tables' rows, countries, what a row
 //! fits.
 
+use smol_str::SmolStr;
+
 use std::cell::RefCell;
 
 use super::table::{Laid, Table, add_other_name, add_unknown};
@@ -204,16 +206,16 @@ pub(super) fn matches(
     let entry = row.word("entry", &EntryKind::ALL, report);
     let mode = row.word("mode", &Mode::ALL, report);
     Ok(Matches {
-        lane: lane?.map(|at| at.value.to_string()),
-        port: port?.map(|at| at.value.to_string()),
-        term_place: term_place?.map(|at| at.value),
-        container: container?,
-        class: class?.map(|at| at.value),
-        yard: yard?,
-        regime: regime?,
-        stone: stone?,
-        entry: entry?.map(|at| at.value.word().to_owned()),
-        mode: mode?.map(|at| at.value.word().to_owned()),
+        lane: lane?.map(|at| at.value.key()),
+        port: port?.map(|at| at.value.code().into()),
+        term_place: term_place?.map(|at| at.value.into()),
+        container: container?.map(SmolStr::from),
+        class: class?.map(|at| at.value.into()),
+        yard: yard?.map(SmolStr::from),
+        regime: regime?.map(SmolStr::from),
+        stone: stone?.map(SmolStr::from),
+        entry: entry?.map(|at| at.value.word().into()),
+        mode: mode?.map(|at| at.value.word().into()),
     })
 }
 

@@ -263,7 +263,7 @@ pub(super) fn check_rigs(tariffs: &Tariffs, report: &mut Report) {
             add_unknown("road", &rig.road, "rates/roads.toml", &known, report);
         }
         if let Some(class) = rig.matches.class.as_ref().filter(|c| !classes.contains(&c.as_str())) {
-            let text = At { value: class.clone(), place: rig.place.clone() };
+            let text = At { value: class.to_string(), place: rig.place.clone() };
             let mut fault = unknown_word("class", &text, &classes);
             fault.help.push("a road class is known by a row of drayage.toml that names it".into());
             report.add(fault);

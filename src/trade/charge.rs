@@ -2,6 +2,8 @@
 
 use std::borrow::Cow;
 
+use smol_str::SmolStr;
+
 use super::calendar::{Date, Event, Window, word_of};
 use super::clock::Clock;
 use super::code::Country;
@@ -349,25 +351,25 @@ impl Basis {
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
 pub struct Matches {
     /// The lane, as `TRIZM-USSAV`.
-    pub lane: Option<String>,
+    pub lane: Option<SmolStr>,
     /// The port: of loading for legs at origin, of discharge for the others.
-    pub port: Option<String>,
+    pub port: Option<SmolStr>,
     /// The named place of the delivery term.
-    pub term_place: Option<String>,
+    pub term_place: Option<SmolStr>,
     /// The container type.
-    pub container: Option<String>,
+    pub container: Option<SmolStr>,
     /// The road class.
-    pub class: Option<String>,
+    pub class: Option<SmolStr>,
     /// The yard.
-    pub yard: Option<String>,
+    pub yard: Option<SmolStr>,
     /// The customs regime.
-    pub regime: Option<String>,
+    pub regime: Option<SmolStr>,
     /// The stone.
-    pub stone: Option<String>,
+    pub stone: Option<SmolStr>,
     /// The kind of entry: formal, informal.
-    pub entry: Option<String>,
+    pub entry: Option<SmolStr>,
     /// How the goods come to the country: sea, land, air.
-    pub mode: Option<String>,
+    pub mode: Option<SmolStr>,
 }
 
 impl Matches {
@@ -391,7 +393,7 @@ impl Matches {
 
     /// Whether a row with these keys fits what is asked for: every given key has the asked value.
     pub fn fit(&self, asked: &Self) -> bool {
-        let fits = |row: &Option<String>, asked: &Option<String>| row.is_none() || row == asked;
+        let fits = |row: &Option<SmolStr>, asked: &Option<SmolStr>| row.is_none() || row == asked;
         fits(&self.lane, &asked.lane)
             && fits(&self.port, &asked.port)
             && fits(&self.term_place, &asked.term_place)

@@ -2,6 +2,8 @@
 
 use std::fmt;
 
+use smol_str::{SmolStr, format_smolstr};
+
 use crate::quantity::{Malformed, Written};
 
 /// A country by its ISO 3166-1 alpha-2 code, which the standard's list has.
@@ -113,6 +115,13 @@ pub struct Lane {
     pub from: Port,
     /// The port of discharge.
     pub to: Port,
+}
+
+impl Lane {
+    /// The lane as rows are looked up by it.
+    pub fn key(&self) -> SmolStr {
+        format_smolstr!("{self}")
+    }
 }
 
 impl fmt::Display for Lane {

@@ -122,9 +122,9 @@ pub struct FrozenRow {
 #[derive(Debug, Clone)]
 pub struct FrozenCharge {
     /// Its name in the books: what it is called, and what it is counted by.
-    pub key: String,
+    pub key: SmolStr,
     /// What it is called.
-    pub name: String,
+    pub name: SmolStr,
     /// What it is counted by, such as "box 1".
     pub on: String,
     /// Its leg.
@@ -138,9 +138,9 @@ pub struct FrozenCharge {
     /// By what its slabs share it.
     pub by: Key,
     /// Who bills it.
-    pub payee: String,
+    pub payee: SmolStr,
     /// The invoice that has it, where the supplier bills it with the goods.
-    pub invoice: Option<String>,
+    pub invoice: Option<SmolStr>,
     /// Whether no money moves for it: what a hedge adds to the goods.
     pub moves_no_money: bool,
     /// The day it will be owed.

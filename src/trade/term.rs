@@ -223,13 +223,13 @@ impl DeliveryTerm {
         use Incoterm::{Cif, Cip, Cpt, Dap, Ddp, Dpu, Exw, Fas, Fca, Fob};
         let seller = |yes: bool| if yes { Bearer::Seller } else { Bearer::Buyer };
         let rule = self.rule;
-        let inland = !self.names_port();
+        let inland = || !self.names_port();
         let delivers = matches!(rule, Dap | Dpu | Ddp);
         match leg {
             Leg::Goods | Leg::ExportPacking => Bearer::Seller,
             Leg::OriginLoading | Leg::ExportClearance => seller(rule != Exw),
             // FCA at the works: the seller loads and the buyer's carrier drives off.
-            Leg::PreCarriage => seller(rule != Exw && !(rule == Fca && inland)),
+            Leg::PreCarriage => seller(rule != Exw && !(rule == Fca && inland())),
             Leg::OriginTerminal if rule == Fas => Bearer::Contract,
             Leg::OriginTerminal => seller(!matches!(rule, Exw | Fca)),
             Leg::LoadingOnBoard => seller(!matches!(rule, Exw | Fca | Fas)),
@@ -238,12 +238,12 @@ impl DeliveryTerm {
             Leg::DestinationTerminal => match rule {
                 Dap | Dpu | Ddp => Bearer::Seller,
                 // Carriage paid to a place beyond the port passes through the port.
-                Cpt | Cip if inland => Bearer::Seller,
+                Cpt | Cip if inland() => Bearer::Seller,
                 Cpt | Cip | Incoterm::Cfr | Cif => Bearer::Contract,
                 Exw | Fca | Fas | Fob => Bearer::Buyer,
             },
             Leg::ImportClearance | Leg::DutyAndTax => seller(rule == Ddp),
-            Leg::OnCarriage => seller((delivers || matches!(rule, Cpt | Cip)) && inland),
+            Leg::OnCarriage => seller((delivers || matches!(rule, Cpt | Cip)) && inland()),
             Leg::Unloading => seller(rule == Dpu),
         }
     }

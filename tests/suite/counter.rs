@@ -421,13 +421,15 @@ fn the_cheaper_over_bundles_days_rates_and_freight_in_every_form() {
             let page = stdout(&demo(), &[&args[..], &["--as", form]].concat());
             assert!(page.contains(own) && page.contains(other), "{name} as {form}: {page}");
             let is_narrow = page.lines().all(|line| line.chars().count() <= 78);
-            assert!(*form != "text" || is_narrow, "{name}: {page}");
+            if *form == "text" {
+                assert!(is_narrow, "{name}: {page}");
+                snapshot(&format!("counter-over-{name}.txt"), page.clone());
+            }
             if *form == "csv" {
                 let cells: Vec<usize> = page.lines().map(|row| row.split(',').count()).collect();
                 assert!(cells.len() > 2 && cells.iter().all(|count| *count == cells[0]), "{page}");
             }
         }
-        snapshot(&format!("counter-over-{name}.txt"), stdout(&demo(), &args));
     }
     // The other way about, of one line of two: the same ranges.
     let ranges = |args: &[&str]| -> Value {

@@ -495,7 +495,9 @@ fn a_figure_beyond_its_range_is_one_error_at_its_key() {
     for readme in ["rates/README.md", "shipments/README.md"] {
         let hear = if readme.starts_with("rates") { hear_rates_with } else { hear_shipments_with };
         for rank in 0..3 {
-            for new in [&*beyond, "0", "-1"] {
+            let all = [&*beyond, "0", "-1"];
+            // What is nothing or less is asked of the first figure alone.
+            for new in all.into_iter().take(if rank == 0 { 3 } else { 1 }) {
                 let (changed, keys) = with_figure(&tables(readme), rank, new);
                 let told = hear(&changed, false).told;
                 for key in keys {

@@ -31,7 +31,7 @@ fn without_a_word(output: &Output) -> Option<String> {
         .then(|| format!("{exit:?} without a word: {said}"))
 }
 
-/// What ended without a word of the commands on one case's workspace: every 24th command, so that 24 cases in a
+/// What ended without a word of the commands on one case's workspace: every 48th command, so that 48 cases in a
 /// row see all of them, or each where `QUAYSTONE_DRAWN` asks for more.
 fn silent((at, case): (usize, &Case)) -> String {
     let is_all = std::env::var_os("QUAYSTONE_DRAWN").is_some();
@@ -45,7 +45,7 @@ fn silent((at, case): (usize, &Case)) -> String {
             fs::write(again.join("shipment.toml"), text + WAY).unwrap();
         }
     }
-    let own = COMMANDS.iter().enumerate().filter(|(own, _)| is_all || (own + at) % 24 == 0);
+    let own = COMMANDS.iter().enumerate().filter(|(own, _)| is_all || (own + at) % 48 == 0);
     own.map(|(_, command)| silence(root, command, &case.name)).collect()
 }
 

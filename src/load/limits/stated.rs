@@ -10,6 +10,8 @@
 
 use std::sync::Arc;
 
+use smol_str::SmolStr;
+
 use super::super::road::Road;
 use super::limit::{Limit, Limits};
 use super::road::on_road;
@@ -67,7 +69,7 @@ impl Stretch {
     /// A row or rig that names the port of loading, and no port of both, is for the road there.
     fn of_road(matches: &Matches, shipment: &Shipment) -> Self {
         let is_origin =
-            |port: &String| shipment.lane.from.code() == *port && shipment.lane.to.code() != *port;
+            |port: &SmolStr| shipment.lane.from.code() == port && shipment.lane.to.code() != port;
         if matches.port.as_ref().is_some_and(is_origin) { Self::Origin } else { Self::Destination }
     }
 

@@ -10,7 +10,9 @@ use smol_str::SmolStr;
 
 use crate::fault::{Code, Fault, Report, Reported, Source};
 use crate::files;
-use crate::quantity::{Area, Currency, Decimal, Mass, Money, Percent, Quote, Weights, Written};
+use crate::quantity::{
+    Area, Currency, Decimal, Mass, Money, Percent, Quote, Weights, Written, WrittenWeights,
+};
 use crate::read::keys::each;
 use crate::read::rows::{Row, each_row};
 use crate::read::table::{self, Table};
@@ -195,17 +197,18 @@ fn charge(row: &Row<'_>) -> Option<FrozenCharge> {
         row.exact(next - 1)
     };
     let text = |text: &str| Some(text.to_owned()).filter(|text| !text.is_empty());
+    let maybe = |text: &str| Some(SmolStr::from(text)).filter(|text| !text.is_empty());
     Some(FrozenCharge {
-        key: cell()?.to_owned(),
-        name: cell()?.to_owned(),
+        key: cell()?.into(),
+        name: cell()?.into(),
         on: cell()?.to_owned(),
         leg: word(&Leg::ALL, cell()?)?,
         treatment: word(&Treatment::ALL, cell()?)?,
         reason: text(cell()?),
         basis: word(&Basis::ALL, cell()?)?,
         by: word(&Key::ALL, cell()?)?,
-        payee: cell()?.to_owned(),
-        invoice: text(cell()?),
+        payee: cell()?.into(),
+        invoice: maybe(cell()?),
         moves_no_money: !cell()?.is_empty(),
         owed: cell()?.parse().ok()?,
         worked: Vec::new(),
@@ -292,14 +295,13 @@ fn read_shares(
         freeze.slabs.iter().enumerate().map(|(at, slab)| (slab.id.as_str(), at)).collect();
     let digits = usize::try_from(freeze.currency.minor_digits()).unwrap_or(0);
     let mut all: Vec<Sharing> = Vec::new();
-    let mut weights: Vec<SmolStr> = Vec::new();
+    let mut weights = WrittenWeights::default();
     // Slabs follow each other as they are packed.
     let mut next = 0;
-    let weigh = |all: &mut Vec<Sharing>, weights: &mut Vec<SmolStr>| {
-        let Some(last) = all.last_mut() else { return Some(()) };
-        last.weights = Weights::of_digits(weights.iter().map(SmolStr::as_str))?;
-        weights.clear();
-        Some(())
+    let weigh = |all: &mut Vec<Sharing>, weights: &mut WrittenWeights| {
+        if let Some(last) = all.last_mut() {
+            last.weights = weights.take();
+        }
     };
     read_rows(source, report, |row| {
         let (sharing, slab) = (row.exact(0)?.parse::<usize>().ok()?, row.exact(1)?);
@@ -309,30 +311,37 @@ fn read_shares(
         };
         next = at + 1;
         if sharing == all.len() {
-            weigh(&mut all, &mut weights)?;
+            weigh(&mut all, &mut weights);
             all.push(Sharing { slabs: Vec::new(), weights: Weights::equal(0), shares: Vec::new() });
         }
-        weights.push(row.exact(2)?.into());
+        weights.push(row.exact(2)?)?;
         let is_last = sharing + 1 == all.len();
         let last = all.last_mut().filter(|_| is_last)?;
         last.slabs.push(at);
         last.shares.push(minor(row.exact(3)?, digits)?);
         Some(())
     })?;
-    match weigh(&mut all, &mut weights) {
-        Some(()) => Ok(all),
-        None => Err(broken(source, report)),
-    }
+    weigh(&mut all, &mut weights);
+    Ok(all)
 }
 
 /// An amount with all its decimals, in minor units.
 fn minor(text: &str, digits: usize) -> Option<i64> {
-    let (whole, decimals) = text.split_once('.').unwrap_or((text, ""));
-    let sign = if whole.starts_with('-') { -1 } else { 1 };
-    let (whole, rest) = (
-        whole.parse::<i64>().ok()?,
-        if digits == 0 { 0 } else { decimals.parse::<u32>().ok()?.into() },
-    );
-    let unit = 10_i64.checked_pow(u32::try_from(digits).ok()?)?;
-    whole.checked_mul(unit)?.checked_add(sign * rest).filter(|_| decimals.len() == digits)
+    let (figures, is_below) = match text.strip_prefix('-') {
+        Some(figures) => (figures, true),
+        None => (text, false),
+    };
+    let mut units = 0_i64;
+    let mut decimals = None;
+    for byte in figures.bytes() {
+        if byte == b'.' && decimals.is_none() {
+            decimals = Some(0);
+            continue;
+        }
+        let figure = byte.checked_sub(b'0').filter(|figure| *figure < 10)?;
+        units = units.checked_mul(10)?.checked_add(figure.into())?;
+        decimals = decimals.map(|count| count + 1);
+    }
+    let is_whole = !figures.is_empty() && decimals.unwrap_or(0) == digits;
+    is_whole.then_some(if is_below { -units } else { units })
 }

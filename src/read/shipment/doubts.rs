@@ -6,6 +6,8 @@ use std::collections::BTreeSet;
 use chrono::Datelike as _;
 
 use super::super::packing::THICK_MM;
+use smol_str::SmolStr;
+
 use crate::fault::{At, Code, Fault, Report};
 use crate::quantity::{Area, Currency, Decimal, Length, Price, PricedBy, ratio};
 use crate::trade::{Dates, Line, Lookup, PaymentDay, Shipment, Stone, Tariffs};
@@ -212,7 +214,7 @@ pub(super) fn doubt_entries(shipment: &Shipment, tariffs: &Tariffs, report: &mut
                 continue;
             }
             let fits =
-                |asked: &Option<String>, is: &str| asked.as_deref().is_none_or(|one| one == is);
+                |asked: &Option<SmolStr>, is: &str| asked.as_deref().is_none_or(|one| one == is);
             let serves = tariffs.charges.iter().any(|row| {
                 row.name == fee.name
                     && fits(&row.matches.regime, id)

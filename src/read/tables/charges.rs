@@ -1,5 +1,7 @@
 //! Charge rows, limits and bonds.
 
+use smol_str::SmolStr;
+
 use super::super::keys::{
     Named, Names, Quotes, countries, each, is_starter, kept, matches, readable, required_name,
 };
@@ -148,8 +150,8 @@ fn priced(
 
 /// What one amount of several is for.
 enum Fit {
-    Lane(String),
-    Container(String),
+    Lane(SmolStr),
+    Container(SmolStr),
 }
 
 /// What an amount is for, by its key in `amount = { 20gp = "1850 USD" }`: a lane, or else a type of container.
@@ -160,8 +162,8 @@ fn fit(
     report: &mut Report,
 ) -> Result<Fit, Reported> {
     let (key, fit) = match Lane::read(&by.value) {
-        Ok(lane) => ("lane", Fit::Lane(lane.to_string())),
-        Err(_) => ("container", Fit::Container(kept(by.clone(), Named::Container, names))),
+        Ok(lane) => ("lane", Fit::Lane(lane.key())),
+        Err(_) => ("container", Fit::Container(kept(by.clone(), Named::Container, names).into())),
     };
     if !row.has(key) {
         return Ok(fit);

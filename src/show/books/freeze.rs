@@ -95,16 +95,16 @@ fn charges_of(freeze: &Freeze) -> String {
             let part = |text: fn(&(Percent, Money)) -> String| one.part.as_ref().map(text);
             let flag = |is: bool, word: &str| if is { word.to_owned() } else { String::new() };
             out.write_record([
-                one.key.clone(),
-                one.name.clone(),
+                one.key.to_string(),
+                one.name.to_string(),
                 one.on.clone(),
                 one.leg.word().to_owned(),
                 one.treatment.word().to_owned(),
                 one.reason.clone().unwrap_or_default(),
                 one.basis.word().to_owned(),
                 one.by.word().to_owned(),
-                one.payee.clone(),
-                one.invoice.clone().unwrap_or_default(),
+                one.payee.to_string(),
+                one.invoice.as_deref().unwrap_or_default().to_owned(),
                 flag(one.moves_no_money, "no money moves"),
                 one.owed.to_string(),
                 part(|(percent, _)| percent.to_string()).unwrap_or_default(),
