@@ -5,7 +5,7 @@ use std::borrow::Cow;
 use super::own::PricedPart;
 use super::value::{Base, ValuePart};
 use crate::price::{Bound, How, TierStep};
-use crate::quantity::{Decimal, Decimals, Exact, Mass, Money, Percent};
+use crate::quantity::{Decimal, Decimals, Exact, Mass, Money, Percent, UnitRate};
 use crate::trade::{Interest, SpecificRate};
 
 /// How an amount came about, for `explain`.
@@ -24,7 +24,7 @@ pub enum Working {
     /// An amount times a count.
     Counted {
         /// The amount per unit.
-        each: Money,
+        each: UnitRate,
         /// The count.
         count: Decimal,
         /// The unit.
@@ -81,7 +81,7 @@ pub enum Working {
     /// An amount for each so much of something.
     ForEach {
         /// The amount.
-        amount: Money,
+        amount: UnitRate,
         /// For each of this.
         each: Money,
         /// Of what.

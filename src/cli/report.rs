@@ -109,8 +109,9 @@ fn levers(
     let bid = footed.bid((shipment, tariffs), (&comparison, &known), args.lapsed.carry, options);
     // What has no row of its own here is not moved.
     let changes = moved(costed).into_iter();
-    let changes =
-        changes.filter_map(|words| named(&words, &[shipment], tariffs, &mut options.report()).ok());
+    let changes = changes.filter_map(|words| {
+        named(&words, (&[shipment], &comparison), tariffs, &mut options.report()).ok()
+    });
     let changes: Vec<_> = changes.collect();
     let rates = options.report();
     let read = |tariffs: &Tariffs| {
@@ -130,8 +131,7 @@ fn levers(
     Some(all)
 }
 
-/// What is moved: the price, each leg with charges, and each planning rate of exchange. Duty and tax move with the
-/// price and the carriage that they are on: a leg of rows alone would leave the duties out.
+/// What is moved: the price, each leg with charges, and each planning rate of exchange.
 fn moved(costed: &Costed) -> Vec<String> {
     let mut all = vec![format!("price {MORE}")];
     let charges = || costed.landed.charges.iter();

@@ -97,7 +97,7 @@ fn ranges(
                 )));
             }
             let words = end_of_range(&row.of.value, &value.value);
-            named(&words, &shipments, of.tariffs, report).map_err(|why| {
+            named(&words, (&shipments, of.comparison), of.tariffs, report).map_err(|why| {
                 let (message, more) = why.split_once('\n').unwrap_or((&why, ""));
                 let fault = Fault::error(Code::UnknownReference, message.to_owned())
                     .at(&value.place, format!("read as \"{words}\""));

@@ -116,7 +116,7 @@ pub(super) fn run(args: &Args, options: &Options) -> Exit {
         Ok(goods) => goods,
         Err(exit) => return exit,
     };
-    let changes = match changes(&args.set, &shipments, &tariffs, options) {
+    let changes = match changes(&args.set, (&shipments, &comparison), &tariffs, options) {
         Ok(changes) => changes,
         Err(exit) => return exit,
     };
@@ -249,14 +249,14 @@ fn goods(comparison: &Comparison, options: &Options) -> Result<Option<Like>, Exi
 /// The changes, all that is wrong with them at once.
 fn changes(
     set: &[String],
-    shipments: &[&Shipment],
+    offers: (&[&Shipment], &Comparison),
     tariffs: &Tariffs,
     options: &Options,
 ) -> Result<Vec<Named>, Exit> {
     let mut all = Vec::new();
     let mut said = None;
     for text in set {
-        match named(text, shipments, tariffs, &mut options.report()) {
+        match named(text, offers, tariffs, &mut options.report()) {
             Ok(change) => all.push(change),
             Err(why) => {
                 let whole = format!("error: --set \"{text}\": {why}");

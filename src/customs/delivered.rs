@@ -15,7 +15,7 @@ use super::layers::{DutyPiece, PIECE, apply};
 use super::taxed::{taken_out, taxed_value};
 use crate::bill::{Sets, ValuePart};
 use crate::fault::{Code, Fault, Report, Reported};
-use crate::price::{Quantity, Why, asked, bound_on, charged, is_import_tax, told};
+use crate::price::{Quantity, Reason, Why, asked, bound_on, charged, is_import_tax, told};
 use crate::quantity::{Decimal, Exact, Money, Overflow, Percent};
 use crate::trade::{
     ChargeRow, Dates, Filing, ImportTax, Leg, Matches, Per, Rate, Treatment, WhatOf,
@@ -104,7 +104,11 @@ fn way(line: &EntryLine, entry: &Entry) -> Result<Exact, Overflow> {
 /// Where a fee stands on values of the lines, or a tax on what it is on.
 fn stand<'a>(row: &'a ChargeRow, entry: &Entry, values: &[Exact]) -> Result<Stand, Why<'a>> {
     let rate = match row.rate.value {
-        Rate::Amount(amount) => return Ok(Stand::At(amount)),
+        Rate::Amount(amount) => {
+            let amount = Exact::from(amount).round();
+            let too_large = |overflow| Box::new(Reason::Overflow(overflow, &row.rate.place));
+            return amount.map(Stand::At).map_err(too_large);
+        }
         Rate::Percent(rate, _) => rate,
         // A seller bears nothing else.
         _ => return Ok(Stand::Within),

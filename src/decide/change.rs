@@ -8,7 +8,7 @@ use std::borrow::Cow;
 use super::lever::{percent_of, priced};
 use crate::choose::with_bundles;
 use crate::price::may_apply;
-use crate::quantity::{Decimal, Density, Exact, Money, Percent, Price, Quote, ratio};
+use crate::quantity::{Decimal, Density, Exact, Money, Percent, Price, Quote, UnitRate, ratio};
 use crate::trade::{
     Bundle, ChargeRow, Covers, Date, DeliveryTerm, DutyRate, Event, ExchangeRow, ExchangeUse, Leg,
     Payment, Rate, Shipment, Tariffs, WhatOf,
@@ -24,7 +24,7 @@ pub enum Change {
     Day(Event, Date),
     /// All rates between two currencies for one use.
     Rate(ExchangeUse, Quote),
-    /// All rows of charges.
+    /// All rows of charges; of a leg, its layers of duty too.
     Charges(Charges, ChargeTo),
     /// All rows of a layer of duty, by its name and tariff line.
     Duty(String, String, DutyTo),
@@ -52,7 +52,7 @@ pub enum Charges {
 /// What becomes of charges.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum ChargeTo {
-    /// A percentage of what stands there: each amount to the cent. Floors and caps stay.
+    /// A percentage of what stands there, exact. Floors and caps stay.
     Times(Percent),
     /// Another amount.
     Amount(Money),
@@ -85,6 +85,15 @@ pub enum DensityTo {
     Times(Percent),
     /// Another.
     At(Density),
+}
+
+/// The rows that a change is made on.
+#[derive(Debug, Default, PartialEq, Eq)]
+pub(super) struct Reach {
+    /// By position in the table that the change is of.
+    rows: Vec<usize>,
+    /// Layers of duty beside them, by position: a leg has its own.
+    duties: Vec<usize>,
 }
 
 /// A shipment and its tables, changed where a change is made on them.
@@ -125,15 +134,15 @@ pub(super) fn changed<'a>(
 impl Change {
     fn on_tables(&self, shipment: &Shipment, tariffs: &mut Cow<'_, Tariffs>) -> Result<(), String> {
         let reach = self.reach(shipment, tariffs);
-        if reach.is_empty() {
+        if reach == Reach::default() {
             return Ok(());
         }
         self.set(&reach, tariffs.to_mut())
     }
 
-    /// The rows that it changes, by position in the table that it is of.
-    pub(super) fn reach(&self, shipment: &Shipment, tariffs: &Tariffs) -> Vec<usize> {
-        match self {
+    /// The rows that it changes.
+    pub(super) fn reach(&self, shipment: &Shipment, tariffs: &Tariffs) -> Reach {
+        let rows = match self {
             Self::Rate(used_for, quote) => {
                 where_so(&tariffs.exchange, |row| is_used(row, *used_for, quote))
             }
@@ -152,13 +161,25 @@ impl Change {
             | Self::Price(..)
             | Self::Payments(_)
             | Self::Term(_) => Vec::new(),
-        }
+        };
+        let duties = match self {
+            Self::Charges(Charges::Leg(Leg::DutyAndTax), _) => layers(shipment, tariffs),
+            _ => Vec::new(),
+        };
+        Reach { rows, duties }
     }
 
     /// Makes the change on the rows within its reach.
-    pub(super) fn set(&self, reach: &[usize], tariffs: &mut Tariffs) -> Result<(), String> {
+    pub(super) fn set(&self, reach: &Reach, tariffs: &mut Tariffs) -> Result<(), String> {
         let too_large = || TOO_LARGE.to_owned();
-        for at in reach {
+        if let Self::Charges(_, ChargeTo::Times(percent)) = self {
+            for at in &reach.duties {
+                if let Some(row) = tariffs.duties.get_mut(*at) {
+                    row.rate.value = row.rate.value.times(*percent).map_err(|_| too_large())?;
+                }
+            }
+        }
+        for at in &reach.rows {
             match self {
                 Self::Rate(_, quote) => {
                     if let Some(row) = tariffs.exchange.get_mut(*at) {
@@ -200,8 +221,14 @@ impl Change {
     }
 
     /// Puts back the rates within its reach as they stand in the tables that were read.
-    pub(super) fn restore(&self, reach: &[usize], read: &Tariffs, tariffs: &mut Tariffs) {
-        for at in reach {
+    pub(super) fn restore(&self, reach: &Reach, read: &Tariffs, tariffs: &mut Tariffs) {
+        for at in &reach.duties {
+            let both = tariffs.duties.get_mut(*at).zip(read.duties.get(*at));
+            if let Some((row, read)) = both {
+                row.rate.value = read.rate.value;
+            }
+        }
+        for at in &reach.rows {
             match self {
                 Self::Rate(..) => {
                     let both = tariffs.exchange.get_mut(*at).zip(read.exchange.get(*at));
@@ -371,7 +398,7 @@ impl ChargeTo {
         let percent = match self {
             Self::Amount(amount) => {
                 if let Rate::Amount(own) = rate {
-                    *own = amount;
+                    *own = amount.into();
                 }
                 return Some(());
             }
@@ -402,15 +429,29 @@ fn where_so<T>(rows: &[T], is_so: impl Fn(&T) -> bool) -> Vec<usize> {
     all.filter(|(_, row)| is_so(row)).map(|(at, _)| at).collect()
 }
 
+/// The layers of duty that may fall on goods of a shipment, by position.
+pub(super) fn layers(shipment: &Shipment, tariffs: &Tariffs) -> Vec<usize> {
+    let regime = &shipment.yard.regime;
+    let lines = shipment.lines.iter().filter_map(|line| {
+        let stone = tariffs.stone(&line.stone)?;
+        let row = stone.tariff_row(regime, &line.finish, line.form())?;
+        Some((row.line.as_str(), &line.origin))
+    });
+    let goods: Vec<_> = lines.collect();
+    where_so(&tariffs.duties, |row| {
+        goods.iter().any(|(line, origin)| row.is_on(regime, line, origin))
+    })
+}
+
 /// Whether a row is a rate between the currencies of a quote for a use.
 pub(super) fn is_used(row: &ExchangeRow, used_for: ExchangeUse, quote: &Quote) -> bool {
     row.used_for == used_for && row.quote.joins(quote.base(), quote.counter())
 }
 
-/// Takes a percentage of the amounts of a rate, each to the cent. `None`: it is a percentage of something, or
-/// an amount is too large.
+/// Takes a percentage of the amounts of a rate. `None`: it is a percentage of something, or an amount is too
+/// large.
 pub(super) fn scale(rate: &mut Rate, percent: Percent) -> Option<()> {
-    let scaled = |amount: Money| Exact::from(amount).percent(percent).round().ok();
+    let scaled = |amount: UnitRate| amount.percent(percent).ok();
     match rate {
         Rate::Amount(amount) | Rate::Each { amount, .. } => *amount = scaled(*amount)?,
         Rate::Tiers(tiers) => {

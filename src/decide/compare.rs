@@ -86,6 +86,13 @@ impl Comparison {
         all.into_iter().filter_map(|at| self.offers.get(at)).collect()
     }
 
+    /// Every charge that an offer has, by leg and name.
+    pub(super) fn charges(&self) -> BTreeSet<(Leg, &str)> {
+        let entries = self.groups.iter().flat_map(|group| &group.entries);
+        let sums = entries.filter_map(|entry| entry.part.sums.as_ref());
+        sums.flat_map(|sums| sums.charges.keys()).map(|(leg, name)| (*leg, name.as_str())).collect()
+    }
+
     /// The offers that hold some goods, in the order in which they are ranked.
     pub fn of_goods(&self, goods: &Like) -> impl Iterator<Item = &Entry> {
         let own = self.groups.iter().filter(move |group| group.goods == *goods);

@@ -1,7 +1,7 @@
 //! An offer of which draws are made. What no draw moves is worked out once. Its tables and prices are copied once,
 //! and each draw puts its figures into that copy.
 
-use super::change::Change;
+use super::change::{Change, Reach};
 use super::counter::Bid;
 use super::lever::put_prices;
 use crate::choose::{Held, Worth};
@@ -16,7 +16,7 @@ pub(super) struct Drawn<'a> {
     /// The loads that serve, each with the order of its charges.
     loads: Vec<(&'a Held, Positions)>,
     /// The rows that each range moves, by position.
-    reach: Vec<Vec<usize>>,
+    reach: Vec<Reach>,
 }
 
 /// A copy of an offer's tables and prices that draws are put in.
@@ -52,10 +52,7 @@ impl<'a> Drawn<'a> {
     ) -> Result<Worth, String> {
         let too_large = || "a figure is too large to be held".to_owned();
         let Draft { shipment, tariffs } = draft;
-        let all = || {
-            let reach = |at: &usize| self.reach.get(*at).map_or(&[][..], |reach| &reach[..]);
-            changes.iter().map(move |(at, change)| (reach(at), change))
-        };
+        let all = || changes.iter().filter_map(|(at, change)| Some((self.reach.get(*at)?, change)));
         // Two ranges may move one row, one after the other.
         for (reach, change) in all() {
             change.restore(reach, &self.tariffs, tariffs);

@@ -3,7 +3,8 @@
 //! Decided on 2026-11-27. A name is one that the pages use. One that fits two things is refused with both, and
 //! one that fits none is told what there is.
 
-use super::change::{Change, ChargeTo, Charges, DensityTo, DutyTo, PriceTo};
+use super::change::{Change, ChargeTo, Charges, DensityTo, DutyTo, PriceTo, layers};
+use super::compare::Comparison;
 use crate::fault::Report;
 use crate::price::may_apply;
 use crate::quantity::{Currency, Decimal, Density, Money, Percent, Price, Quote, Written};
@@ -78,13 +79,13 @@ pub(super) fn falling<'a>(
     rows.filter(|row| offers.iter().any(|shipment| may_apply(shipment, row)))
 }
 
-/// Reads a change of these offers.
+/// Reads a change of these offers, which are compared so.
 ///
 /// # Errors
 /// What is wrong with it, in a sentence.
 pub fn named(
     text: &str,
-    offers: &[&Shipment],
+    (offers, comparison): (&[&Shipment], &Comparison),
     tariffs: &Tariffs,
     report: &mut Report,
 ) -> Result<Named, String> {
@@ -97,7 +98,7 @@ pub fn named(
     let things = things(what, offers, tariffs)?;
     let thing = match &things[..] {
         [one] => one,
-        [] => return Err(nothing(what, offers, tariffs)),
+        [] => return Err(nothing(what, (offers, comparison), tariffs)),
         [_, _, ..] => {
             let all: Vec<String> = things.iter().map(|one| one.words(offers)).collect();
             return Err(format!("\"{what}\" fits more than one: write {}", all.join(" or ")));
@@ -255,36 +256,37 @@ fn offer_of(name: &str, offers: &[&Shipment]) -> Option<usize> {
 fn things(what: &str, offers: &[&Shipment], tariffs: &Tariffs) -> Result<Vec<Thing>, String> {
     let (kind, name) = match what.split_once(' ') {
         Some((kind @ ("charge" | "leg" | "duty"), name)) => (Some(kind), name.trim()),
-        _ => (None, what),
+        _ => (None, ""),
     };
-    let asks = |word: &str| kind.is_none_or(|kind| kind == word);
+    // A name may begin with the word of a kind: "duty on marble slabs".
+    let is_called = |word: &str, own: &str| own == what || (kind == Some(word) && own == name);
     let mut all = Vec::new();
-    if asks("charge") && falling(offers, tariffs).any(|row| row.name == name) {
-        all.push(Thing::Charges(Charges::Named(name.to_owned())));
+    for row in falling(offers, tariffs).filter(|row| is_called("charge", &row.name)) {
+        let thing = Thing::Charges(Charges::Named(row.name.clone()));
+        if !all.contains(&thing) {
+            all.push(thing);
+        }
     }
-    if asks("leg")
-        && let Some((leg, _)) = Leg::ALL.iter().find(|(_, word)| *word == name)
-        && falling(offers, tariffs).any(|row| row.leg == *leg)
-    {
-        all.push(Thing::Charges(Charges::Leg(*leg)));
-    }
-    if asks("duty") {
-        for row in layers(offers, tariffs) {
-            let is_so = row.name == name
-                || name.strip_prefix(row.name.as_str()).and_then(|rest| rest.strip_prefix(" on "))
-                    == Some(row.line.as_str());
-            let thing = Thing::Duty(row.name.clone(), row.line.clone());
-            if is_so && !all.contains(&thing) {
-                all.push(thing);
-            }
+    let has_rows = |leg: Leg| {
+        let has_duty = leg == Leg::DutyAndTax && duties(offers, tariffs).next().is_some();
+        has_duty || falling(offers, tariffs).any(|row| row.leg == leg)
+    };
+    let legs = Leg::ALL.iter().filter(|(leg, word)| is_called("leg", word) && has_rows(*leg));
+    all.extend(legs.map(|(leg, _)| Thing::Charges(Charges::Leg(*leg))));
+    for row in duties(offers, tariffs) {
+        let on_line = format!("{} on {}", row.name, row.line);
+        let thing = Thing::Duty(row.name.clone(), row.line.clone());
+        let is_so = is_called("duty", &row.name) || is_called("duty", &on_line);
+        if is_so && !all.contains(&thing) {
+            all.push(thing);
         }
     }
     if kind.is_some() {
         return Ok(all);
     }
-    let (word, of) = match name.split_once(" of ") {
+    let (word, of) = match what.split_once(" of ") {
         Some((word, of)) => (word.trim(), Some(of.trim())),
-        None => (name, None),
+        None => (what, None),
     };
     let offer = match of.map(|of| (of, offer_of(of, offers))) {
         None => Ok(None),
@@ -311,19 +313,12 @@ fn things(what: &str, offers: &[&Shipment], tariffs: &Tariffs) -> Result<Vec<Thi
 }
 
 /// The layers of duty that may fall on goods of the offers.
-fn layers<'a>(offers: &[&Shipment], tariffs: &'a Tariffs) -> Vec<&'a DutyRow> {
-    let lines = offers.iter().flat_map(|shipment| {
-        let regime = &shipment.yard.regime;
-        shipment.lines.iter().filter_map(move |line| {
-            let stone = tariffs.stone(&line.stone)?;
-            let row = stone.tariff_row(regime, &line.finish, line.form())?;
-            Some((regime.as_str(), row.line.as_str(), &line.origin))
-        })
-    });
-    let goods: Vec<_> = lines.collect();
-    let falls =
-        |row: &&DutyRow| goods.iter().any(|(regime, line, origin)| row.is_on(regime, line, origin));
-    tariffs.duties.iter().filter(falls).collect()
+fn duties<'a>(
+    offers: &'a [&'a Shipment],
+    tariffs: &'a Tariffs,
+) -> impl Iterator<Item = &'a DutyRow> {
+    let each = offers.iter().flat_map(|shipment| layers(shipment, tariffs));
+    each.filter_map(|at| tariffs.duties.get(at))
 }
 
 /// The prices that are meant: of all lines, of an offer's, or of one line.
@@ -401,10 +396,19 @@ fn listed(all: impl IntoIterator<Item = String>) -> String {
 }
 
 /// Says what there is to change, where a name fits none of it.
-fn nothing(what: &str, offers: &[&Shipment], tariffs: &Tariffs) -> String {
-    let charges = || falling(offers, tariffs).map(|row| row.name.clone());
-    let legs = || falling(offers, tariffs).map(|row| row.leg.word().to_owned());
-    let duties = || layers(offers, tariffs).into_iter().map(|row| row.name.clone());
+fn nothing(
+    what: &str,
+    (offers, comparison): (&[&Shipment], &Comparison),
+    tariffs: &Tariffs,
+) -> String {
+    // A row may fall on an offer and yet not on this one: another box's, another day's.
+    let had = comparison.charges();
+    let is_had = |row: &&ChargeRow| had.is_empty() || had.contains(&(row.leg, row.name.as_str()));
+    let charges = || falling(offers, tariffs).filter(is_had).map(|row| row.name.clone());
+    let duties = || duties(offers, tariffs).map(|row| row.name.clone());
+    let of_duty = duties().next().map(|_| Leg::DutyAndTax);
+    let legs = || falling(offers, tariffs).filter(is_had).map(|row| row.leg).chain(of_duty);
+    let legs = || legs().map(|leg| leg.word().to_owned());
     let rates = tariffs.exchange.iter().filter(|row| row.used_for == ExchangeUse::Plan);
     let of_all: Vec<String> = charges().chain(legs()).chain(duties()).collect();
     let names: Vec<&str> = of_all.iter().map(String::as_str).collect();

@@ -36,7 +36,7 @@ pub enum Over {
         /// The first rate, the last one and the step.
         grid: [Decimal; 3],
     },
-    /// All amounts of one charge of the tables, in percent of what stands there, each to the cent.
+    /// All amounts of one charge of the tables, in percent of what stands there.
     Charge {
         /// Its name.
         name: String,

@@ -29,7 +29,7 @@
 //! hundred minor units for each slab, many times what can be.
 
 use crate::price::{by_box, importer_pays, may_apply};
-use crate::quantity::{Currency, Decimal, Money};
+use crate::quantity::{Currency, Decimal, Money, UnitRate};
 use crate::trade::{ChargeRow, Discount, DutyRate, Leg, Line, Rate, Shipment, Tariffs, WhatOf};
 
 /// How a cost goes with the prices of its goods.
@@ -92,7 +92,7 @@ fn shares_rise(shipment: &Shipment, tariffs: &Tariffs, rows: &[&ChargeRow]) -> b
 
 /// Whether a row may come to less where goods come to more.
 fn falls(row: &ChargeRow) -> bool {
-    let is_less = |money: &Money| money.is_negative();
+    let is_less = |amount: &UnitRate| amount.is_negative();
     match &row.rate.value {
         Rate::Amount(_) | Rate::Tiers(_) => false,
         Rate::Each { amount, .. } => is_less(amount),

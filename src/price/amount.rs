@@ -8,7 +8,7 @@ use super::legs::event_of;
 use super::terms::Terms;
 use super::when::{Payable, booked_on, payable};
 use super::why::{Reason, Why};
-use crate::quantity::{Decimal, Exact, Mass, Money, Overflow, Percent};
+use crate::quantity::{Decimal, Exact, Mass, Money, Overflow, Percent, UnitRate};
 use crate::trade::{ChargeRow, Date, Interest, Rate, TierBy, Tiers, WhatOf};
 
 /// How much of a row's unit is charged.
@@ -56,7 +56,7 @@ pub enum How {
     /// An amount times a count.
     Counted {
         /// The amount per unit.
-        each: Money,
+        each: UnitRate,
         /// The count.
         count: Decimal,
         /// The unit.
@@ -90,7 +90,7 @@ pub enum How {
     /// An amount for each so much of a base.
     ForEach {
         /// The amount.
-        amount: Money,
+        amount: UnitRate,
         /// For each of this.
         each: Money,
         /// Whether a part counts as a whole one.

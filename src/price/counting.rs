@@ -5,7 +5,7 @@
 
 use super::terms::Terms;
 use super::why::{Reason, Why};
-use crate::quantity::{Decimal, Exact, Hours, Money, Overflow, Percent};
+use crate::quantity::{Decimal, Exact, Hours, Money, Overflow, Percent, UnitRate};
 use crate::trade::{ChargeRow, Clock, Date, DayCount, Interest, Tiers};
 
 /// Time that is charged, in its unit.
@@ -75,7 +75,7 @@ pub struct TierStep {
     /// How many days or lines fall into it.
     pub count: Decimal,
     /// Its price.
-    pub each: Money,
+    pub each: UnitRate,
     /// Its window, as it is written.
     pub window: String,
 }
@@ -97,7 +97,7 @@ pub(super) fn by_tiers(tiers: &Tiers, count: Decimal) -> Result<(Exact, Vec<Tier
 
 /// How often `each` goes into a base, times an amount; a part counts whole where the row says so.
 /// `None` where the two are in different currencies.
-pub(super) fn for_each(amount: Money, each: Money, base: &Exact, begun: bool) -> Option<Exact> {
+pub(super) fn for_each(amount: UnitRate, each: Money, base: &Exact, begun: bool) -> Option<Exact> {
     if each.currency() != base.currency() {
         return None;
     }
@@ -145,10 +145,14 @@ mod tests {
         // counts whole (4 to 7 a thousand are common practice).
         let premium = |begun| {
             let base = Exact::from(money("63412 USD"));
-            for_each(money("5 USD"), money("1000 USD"), &base, begun).unwrap().round().unwrap()
+            for_each(money("5 USD").into(), money("1000 USD"), &base, begun)
+                .unwrap()
+                .round()
+                .unwrap()
         };
         assert_eq!(premium(false).to_string(), "317.06 USD");
         assert_eq!(premium(true).to_string(), "320.00 USD");
-        assert_eq!(for_each(money("5 USD"), money("1000 EUR"), &money("1 USD").into(), true), None);
+        let five = UnitRate::from(money("5 USD"));
+        assert_eq!(for_each(five, money("1000 EUR"), &money("1 USD").into(), true), None);
     }
 }

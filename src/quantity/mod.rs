@@ -13,6 +13,7 @@ mod number;
 mod price;
 mod spread;
 mod time;
+mod unit_rate;
 mod weights;
 mod wholes;
 
@@ -27,11 +28,12 @@ pub(crate) use measure::{read_sides, sides_pattern};
 pub use money::{Currency, Money};
 pub use number::{Decimals, count_of, grouped};
 pub(crate) use number::{
-    FIGURE, nearest_whole, parse as parse_decimal, pattern as figure_pattern, sum, total,
+    FIGURE, nearest_whole, parse as parse_decimal, pattern as figure_pattern, product, sum, total,
 };
 pub(crate) use price::bounded as bounded_price;
 pub use price::{Ordered, Percent, Price, PricedBy, Quote, UnitCost};
 pub use time::Hours;
+pub use unit_rate::UnitRate;
 pub use weights::{Cut, SpreadError, Weights, WrittenWeights};
 pub use wholes::Wholes;
 

@@ -339,7 +339,7 @@ fn tier(row: &Table<'_>, report: &mut Report) -> Result<(TierBy, Tier), Reported
         ));
     };
     let amount = amount?.value;
-    Ok((by, Tier { from, to, window: window.value, amount, place: window.place }))
+    Ok((by, Tier { from, to, window: window.value, amount: amount.into(), place: window.place }))
 }
 
 fn bounds(by: TierBy, text: &str) -> Option<(Decimal, Option<Decimal>)> {

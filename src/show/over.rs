@@ -199,8 +199,7 @@ fn notes(page: &OverPage<'_>) -> Vec<String> {
              day, of customs and of a contract are known, and stay."
         }
         Over::Charge { .. } => {
-            "Each amount is rounded to the cent. What is a percentage of it moves along; its floor \
-             and its cap stay."
+            "What is a percentage of it moves along; its floor and its cap stay."
         }
     };
     let each = match page.comparison.offers.len() {

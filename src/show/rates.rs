@@ -258,8 +258,8 @@ fn rate_cells(row: &ChargeRow) -> Vec<Vec<(&'static str, Cell<'_>)>> {
     if let Some(of) = row.rate.value.of() {
         shared.push(("of", Cell::text(of.word())));
     }
-    let money = |amount: crate::quantity::Money| {
-        [("amount", Cell::money(amount)), ("in", Cell::text(amount.currency().code()))]
+    let money = |amount: crate::quantity::UnitRate| {
+        [("amount", Cell::Figure(amount.amount())), ("in", Cell::text(amount.currency().code()))]
     };
     let own: Vec<Vec<(&'static str, Cell<'_>)>> = match &row.rate.value {
         Rate::Amount(amount) => vec![money(*amount).to_vec()],

@@ -12,7 +12,7 @@ use super::term::Leg;
 use super::tier::Tiers;
 use super::workday::DueRule;
 use crate::fault::{At, Place};
-use crate::quantity::{Money, Percent};
+use crate::quantity::{Money, Percent, UnitRate};
 
 /// The tables of charge rows. A forwarder's or haulier's offer is a choice within one table.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -237,7 +237,7 @@ impl WhatOf {
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum Rate {
     /// An amount of money per unit.
-    Amount(Money),
+    Amount(UnitRate),
     /// A percentage of something that is known beforehand.
     Percent(Percent, WhatOf),
     /// A premium: a percentage of the insured value, which contains it.
@@ -252,7 +252,7 @@ pub enum Rate {
     /// An amount for each so much of something: 5 dollars a thousand of a bond.
     Each {
         /// The amount.
-        amount: Money,
+        amount: UnitRate,
         /// For each of this.
         each: Money,
         /// Of what.

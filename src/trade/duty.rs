@@ -10,8 +10,8 @@ use super::term::Leg;
 use super::workday::DueRule;
 use crate::fault::{At, Place};
 use crate::quantity::{
-    Currency, Decimal, Malformed, Money, Percent, Written, bounded_price, figure_pattern,
-    parse_decimal,
+    Currency, Decimal, Malformed, Money, Overflow, Percent, Written, bounded_price, figure_pattern,
+    parse_decimal, product,
 };
 
 /// A fee that the entries of a regime bear.
@@ -210,6 +210,22 @@ pub enum DutyRate {
     Percent(Percent),
     /// So much for each unit of quantity.
     Specific(SpecificRate),
+}
+
+impl DutyRate {
+    /// A percentage of the rate, exact.
+    ///
+    /// # Errors
+    /// Where the figure has more digits than can be held.
+    pub fn times(self, percent: Percent) -> Result<Self, Overflow> {
+        Ok(match self {
+            Self::Percent(own) => Self::Percent(own.of(percent)?),
+            Self::Specific(own) => {
+                let amount = product(own.amount, percent.fraction(), "a rate of duty")?;
+                Self::Specific(SpecificRate { amount: amount.normalize(), ..own })
+            }
+        })
+    }
 }
 
 impl fmt::Display for DutyRate {

@@ -2,7 +2,7 @@
 
 use super::calendar::word_of;
 use crate::fault::Place;
-use crate::quantity::{Currency, Decimal, Mass, Money};
+use crate::quantity::{Currency, Decimal, Mass, UnitRate};
 
 /// What tiers are told apart by.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -37,7 +37,7 @@ pub struct Tier {
     /// Its window, as it is written.
     pub window: String,
     /// Its price.
-    pub amount: Money,
+    pub amount: UnitRate,
     /// Where it stands.
     pub place: Place,
 }
@@ -78,7 +78,7 @@ impl Tiers {
 mod tests {
     use super::*;
     use crate::fault::Source;
-    use crate::quantity::Written;
+    use crate::quantity::{Money, Written};
 
     fn tiers(by: TierBy, bounds: &[(i64, Option<i64>, &str)]) -> Tiers {
         let place = Source::new("rates/drayage.toml", String::new()).place(0..0);
@@ -86,7 +86,7 @@ mod tests {
             from: Decimal::from(*from),
             to: to.map(Decimal::from),
             window: String::new(),
-            amount: Money::read(amount).unwrap(),
+            amount: Money::read(amount).unwrap().into(),
             place: place.clone(),
         };
         Tiers { by, tiers: bounds.iter().map(tier).collect() }

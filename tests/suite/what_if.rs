@@ -11,7 +11,7 @@ const NAME: &str = "plain";
 type Edit = (&'static str, &'static str, &'static str);
 
 /// Changes by the names that pages use, each with its edits.
-const CHANGES: [(&str, &[Edit]); 12] = [
+const CHANGES: [(&str, &[Edit]); 13] = [
     ("ocean freight +20 %", &[("rates/freight.toml", "\"2000 USD\"", "\"2400 USD\"")]),
     ("ocean freight = 1812.34 USD", &[("rates/freight.toml", "\"2000 USD\"", "\"1812.34 USD\"")]),
     ("main carriage -3.5 %", &[("rates/freight.toml", "\"2000 USD\"", "\"1930 USD\"")]),
@@ -53,6 +53,15 @@ const CHANGES: [(&str, &[Edit]); 12] = [
         )],
     ),
     ("arrives = 2026-05-19", &[(FILE, "arrives = 2026-05-09", "arrives = 2026-05-19")]),
+    // A leg has its layers of duty beside its fees.
+    (
+        "duty and tax +100 %",
+        &[
+            ("rates/duty.toml", "\"2.5 %\"", "\"5 %\""),
+            ("rates/fees.toml", "\"0.3464 %\"", "\"0.6928 %\""),
+            ("rates/fees.toml", "\"0.125 %\"", "\"0.25 %\""),
+        ],
+    ),
 ];
 
 /// The workspace with what the changes need: an allowance, stated bills, a charge by mass, interest.
@@ -127,6 +136,19 @@ fn each_change_alone_and_all_together_is_what_the_files_so_changed_cost() {
     let cases = together["cases"].as_array().unwrap();
     assert_eq!(cases.len(), 4);
     assert_eq!(of(&cases[3]), costs(&tiny), "together");
+}
+
+#[test]
+fn a_percentage_of_a_rate_is_exact() {
+    let tiny = workspace();
+    tiny.append(
+        "rates/fees.toml",
+        "\n[[charge]]\nname = \"washing\"\nleg = \"unloading\"\namount = \"0.35 USD\"\nper = \"m2\"\nvalid = \
+         \"2026-01-01..2026-12-31\"\nsource = \"invented\"\n",
+    );
+    let page = json(&tiny, &["what-if", NAME, "--set", "washing +10 %"]);
+    // By hand, 14.8 m2: at 0.35 USD 5.18, at 0.385 USD 5.698 or 5.70; at 0.39 USD it would be 5.77.
+    assert_eq!(page["cases"][1]["costs"][0]["more"], "0.52");
 }
 
 #[test]
@@ -490,6 +512,11 @@ fn no_name_of_the_list_of_what_there_is_is_cut_and_a_duty_is_led_to_its_layers()
         )
     });
     tiny.append("rates/fees.toml", &rows.collect::<String>());
+    tiny.append(
+        "rates/fees.toml",
+        "\n[[charge]]\nname = \"port strike of next year\"\namount = \"9 USD\"\nper = \"shipment\"\nleg = \
+         \"on-carriage\"\nvalid = \"2027-01-01..2027-12-31\"\nsource = \"invented\"\n",
+    );
     tiny.replace("rates/duty.toml", "name = \"duty\"", "name = \"duty on sawn chalk\"");
     let (code, said) = ends(&tiny, &["what-if", NAME, "--set", "duty +5 %"]);
     assert_eq!(code, Some(2), "{said}");
@@ -502,6 +529,16 @@ fn no_name_of_the_list_of_what_there_is_is_cut_and_a_duty_is_led_to_its_layers()
             || said.contains("near it: duty on sawn chalk"),
         "{said}"
     );
+    // What this one does not have is no part of the list; the name of a layer may begin as a kind does.
+    let list = said.split("What there is:").nth(1).unwrap();
+    assert!(!list.contains("port strike"), "{said}");
+    for name in
+        ["duty on sawn chalk", "duty duty on sawn chalk", "duty on sawn chalk on 6802.91.05"]
+    {
+        let set = format!("{name} = 15 %");
+        let (code, said) = ends(&tiny, &["what-if", NAME, "--set", &set]);
+        assert_eq!(code, Some(0), "{said}");
+    }
     // A sweep tells the same of its ranges.
     tiny.write("ranges.toml", "[[range]]\nof = \"duty\"\nfrom = \"-1 %\"\nto = \"+1 %\"\n");
     let args = sweep_of(&tiny, &[]);

@@ -135,7 +135,7 @@ fn priced(
                 .help("write a row for each amount"),
         ));
     }
-    let others = others.into_iter().map(|amount| amount.map(Rate::Amount));
+    let others = others.into_iter().map(|amount| amount.map(|amount| Rate::Amount(amount.into())));
     let rates = std::iter::once(whole.rate.clone()).chain(others);
     let one = |(rate, fit): (At<Rate>, Fit)| {
         let (lane, container) = match fit {

@@ -52,7 +52,7 @@ pub(super) fn rate(
                         .help("an amount for each so much of it: add each = \"1000 USD\""),
                 );
             }
-            Ok(amount.map(Rate::Amount))
+            Ok(amount.map(|amount| Rate::Amount(amount.into())))
         }
         (None, Some(percent)) => {
             let Some(of) = of else {
@@ -98,7 +98,7 @@ fn each_of(
     }
     let of = WhatOf::of(of.value);
     Ok(At {
-        value: Rate::Each { amount: amount.value, each: each.value, of, begun },
+        value: Rate::Each { amount: amount.value.into(), each: each.value, of, begun },
         place: amount.place,
     })
 }

@@ -1,7 +1,7 @@
 //! Rates far above what is usual: a point that has slipped, or a percentage written for its hundredth.
 
 use crate::fault::{At, Code, Fault, Report};
-use crate::quantity::{Decimal, Money, Percent};
+use crate::quantity::{Decimal, Percent, UnitRate};
 use crate::trade::{ChargeRow, DutyRate, Rate, Tariffs};
 
 /// Base duties on worked stone are far below (common practice); duties on top of them are higher.
@@ -53,7 +53,7 @@ fn doubt_percent<T>(
 
 /// Asks about an amount many times those of the other rows of its name, counted alike.
 fn doubt_amounts(tariffs: &Tariffs, report: &mut Report) {
-    fn amount(row: &ChargeRow) -> Option<Money> {
+    fn amount(row: &ChargeRow) -> Option<UnitRate> {
         match row.rate.value {
             Rate::Amount(amount) if row.clock.is_none() => Some(amount),
             _ => None,
@@ -67,7 +67,7 @@ fn doubt_amounts(tariffs: &Tariffs, report: &mut Report) {
             is_like && other.leg == row.leg && other.place != row.place
         });
         let others = others.filter_map(|other| Some((amount(other)?, other)));
-        let mut others: Vec<(Money, &ChargeRow)> =
+        let mut others: Vec<(UnitRate, &ChargeRow)> =
             others.filter(|(amount, _)| amount.currency() == own.currency()).collect();
         others.sort_by_key(|(amount, _)| amount.amount());
         let Some((middle, other)) = others.get(others.len() / 2) else { continue };

@@ -146,7 +146,9 @@ fn working_json(working: &Working) -> WorkingJson<'_> {
             ..none
         },
         Working::ForEach { amount, of, base, bound, .. } => {
-            let ((each, each_currency), (base, base_currency)) = (some(*amount), some(*base));
+            let (base, base_currency) = some(*base);
+            let (each, each_currency) =
+                (Some(amount.amount().to_string()), Some(amount.currency().code()));
             let (of, bound) = (Some(&**of), word(bound));
             WorkingJson {
                 kind: "for each",

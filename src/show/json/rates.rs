@@ -220,7 +220,6 @@ fn percentage<'a>(rate: Percent, of: &str, per: Option<&'static str>) -> OfRate<
 
 fn of_charge(row: &ChargeRow) -> (Window, RateJson<'_>) {
     let per = (row.per != Per::Part).then(|| row.per.word());
-    let code = |money: &Money| money.currency().code();
     let rate = match &row.rate.value {
         Rate::Amount(amount) => OfRate::Amount {
             amount: amount.amount().to_string(),
@@ -231,8 +230,8 @@ fn of_charge(row: &ChargeRow) -> (Window, RateJson<'_>) {
             percentage(*rate, &row.rate.value.of().map(WhatOf::word).unwrap_or_default(), per)
         }
         Rate::Each { amount, each, of, .. } => OfRate::ForEach {
-            amount: plain(*amount),
-            currency: code(amount),
+            amount: amount.amount().to_string(),
+            currency: amount.currency().code(),
             each: plain(*each),
             of: of.word().into_owned(),
             per,
@@ -244,8 +243,8 @@ fn of_charge(row: &ChargeRow) -> (Window, RateJson<'_>) {
                 .iter()
                 .map(|tier| TierJson {
                     window: &tier.window,
-                    amount: plain(tier.amount),
-                    currency: code(&tier.amount),
+                    amount: tier.amount.amount().to_string(),
+                    currency: tier.amount.currency().code(),
                 })
                 .collect(),
             per,
