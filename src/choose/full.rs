@@ -5,9 +5,8 @@
 
 use super::cheapest::Costed;
 use super::more::with_bundles;
-use crate::fault::At;
-use crate::load::spare;
-use crate::trade::{GivenBox, Shipment};
+use crate::load::{given_again, spare};
+use crate::trade::Shipment;
 
 /// A shipment as it would be with its boxes full.
 #[derive(Debug)]
@@ -26,20 +25,11 @@ pub fn full(shipment: &Shipment, costed: &Costed) -> Option<Full> {
     if spare.bundles == 0 {
         return None;
     }
-    let mut next = shipment.bundles.len();
-    let mut larger = with_bundles(shipment, spare.like, next.checked_add(spare.bundles)?)?;
-    let mut given = shipment.boxes.iter();
-    for (filled, more) in plan.boxes.iter().zip(&spare.in_each) {
-        let container = plan.variant(filled)?.container.id.clone();
-        let place = &shipment.packing_file;
-        let named = || GivenBox::named(filled.label.clone(), place.clone());
-        let mut one = given.next().cloned().unwrap_or_else(named);
-        one.kind = Some(At { value: container, place: place.clone() });
-        one.places = Vec::new();
-        one.bundles.clone_from(&filled.bundles);
-        one.bundles.extend(next..next.checked_add(*more)?);
-        next = next.checked_add(*more)?;
-        larger.boxes.push(one);
-    }
+    let first = shipment.bundles.len();
+    let mut larger = with_bundles(shipment, spare.like, first.checked_add(spare.bundles)?)?;
+    larger.boxes = given_again(plan, (&shipment.boxes, &shipment.packing_file), |at, filled| {
+        let more = |boxes: usize| first + spare.in_each.iter().take(boxes).sum::<usize>();
+        filled.bundles.iter().copied().chain(more(at)..more(at + 1)).collect()
+    })?;
     Some(Full { shipment: larger, added: spare.bundles })
 }

@@ -26,6 +26,8 @@ pub(super) enum Filled {
 struct Search<'a> {
     values: &'a [i128],
     rows: &'a [Row],
+    /// The alike unit before each: of alike ones, the first are taken first.
+    before: &'a [Option<usize>],
     /// The units in the order in which they are decided.
     order: Vec<usize>,
     /// For each row: the units worth something, by value for what they take of it, the best first.
@@ -41,9 +43,10 @@ struct Search<'a> {
 }
 
 /// Finds the most valuable choice worth more than `floor` that keeps within the rows and is not barred. A barred
-/// choice does not bar those with more units.
+/// choice does not bar those with more units. A unit is taken only with the one `before` it, which has its value and
+/// its weights: of alike choices one is looked at.
 pub(super) fn fill(
-    values: &[i128],
+    (values, before): (&[i128], &[Option<usize>]),
     rows: &[Row],
     floor: i128,
     is_barred: &dyn Fn(&[usize]) -> bool,
@@ -75,6 +78,7 @@ pub(super) fn fill(
     let mut search = Search {
         values,
         rows,
+        before,
         order,
         by_row,
         is_barred,
@@ -146,7 +150,9 @@ impl Search<'_> {
         }
         let weights: Vec<i128> =
             self.rows.iter().map(|row| row.weights.get(unit).copied().unwrap_or(0)).collect();
-        if weights.iter().zip(&self.left).all(|(weight, left)| weight <= left) {
+        let is_next = self.before.get(unit).copied().flatten();
+        let is_next = is_next.is_none_or(|before| self.taken.contains(&before));
+        if is_next && weights.iter().zip(&self.left).all(|(weight, left)| weight <= left) {
             self.put(unit, &weights, -1);
             self.branch(at + 1, worth + self.value(unit));
             self.put(unit, &weights, 1);
@@ -197,7 +203,7 @@ mod tests {
                     best = best.max(sum(&values));
                 }
             }
-            let found = match fill(&values, &rows, 0, &barred, 1 << 20) {
+            let found = match fill((&values, &[]), &rows, 0, &barred, 1 << 20) {
                 Filled::Best(units, value) => {
                     assert!(!barred(&units));
                     assert_eq!(units.iter().map(|unit| values[*unit]).sum::<i128>(), value);
@@ -208,5 +214,15 @@ mod tests {
             };
             assert_eq!(found, best);
         }
+    }
+
+    #[test]
+    fn of_alike_choices_one_is_looked_at() {
+        // Thirty alike units of which nine fit by their weight, and any nine are barred: eight are found, and the
+        // work is far less than one step for each of the 14,307,150 choices of nine.
+        let before: Vec<Option<usize>> = (0..30usize).map(|at| at.checked_sub(1)).collect();
+        let row = Row { weights: vec![10; 30], capacity: 99 };
+        let found = fill((&[7; 30], &before), &[row], 0, &|units| units.len() == 9, 1_000);
+        assert_eq!(found, Filled::Best((0..8).collect(), 56));
     }
 }

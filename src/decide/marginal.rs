@@ -56,7 +56,23 @@ impl Marginal {
                 (measured(&with, out.and_then(bundle))?, measured(&without, out.and_then(bundle))?);
             Ok(Some([with[0] - less[0], with[1] - less[1]]))
         });
-        let each: Vec<Option<[i128; 2]>> = each.collect::<Result<_, String>>()?;
+        let mut each: Vec<Option<[i128; 2]>> = each.collect::<Result<_, String>>()?;
+        // Alike ones add the same but for what rounding moves: the least of them.
+        for at in (0..each.len()).rev() {
+            let before = list.before.get(at).copied().flatten();
+            let own = each.get(at).copied().flatten();
+            if let Some((before, own)) = before.and_then(|at| each.get_mut(at)).zip(own) {
+                *before = before.map_or(Some(own), |before| Some(before.min(own)));
+            }
+        }
+        for at in 0..each.len() {
+            let before = list.before.get(at).copied().flatten();
+            if let Some(before) = before.and_then(|before| each.get(before).copied())
+                && let Some(own) = each.get_mut(at)
+            {
+                *own = before;
+            }
+        }
         let more: Vec<Option<i128>> = each.iter().map(|one| one.map(|[more, _]| more)).collect();
         let goods = each.iter().map(|one| one.map_or(0, |[_, goods]| goods)).collect();
         let own = full.chosen.iter().filter_map(|at| more.get(*at).copied().flatten());

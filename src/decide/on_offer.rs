@@ -8,8 +8,9 @@ use super::part::{Sums, parts, whole};
 use super::units::Unit;
 use crate::choose::Costed;
 use crate::fault::At;
+use crate::load::given_again;
 use crate::quantity::{Decimal, Money, Units};
-use crate::trade::{AskedOffers, Available, GivenBox, Shipment, Slab, TableName};
+use crate::trade::{AskedOffers, Available, Shipment, Slab, TableName};
 
 /// What a choice must keep to.
 #[derive(Debug, Clone)]
@@ -50,6 +51,8 @@ pub(super) struct List<'a> {
     pub(super) base: &'a [usize],
     /// What is open.
     pub(super) units: &'a [Unit],
+    /// The alike one before each.
+    pub(super) before: &'a [Option<usize>],
     /// The area of each bundle.
     pub(super) areas: &'a [Surface],
     pub(super) within: &'a Within,
@@ -147,6 +150,28 @@ impl List<'_> {
     pub(super) fn area_of(&self, bundles: &[usize]) -> Surface {
         let own = bundles.iter().filter_map(|at| self.areas.get(*at));
         own.fold(Surface::none(), |sum, area| sum.plus(area))
+    }
+
+    /// The choice of the first of alike units that is worth and weighs as much as some units.
+    pub(super) fn first_of_alike(&self, chosen: &[usize]) -> Vec<usize> {
+        let first = |mut at: usize| {
+            while let Some(before) = self.before.get(at).copied().flatten() {
+                at = before;
+            }
+            at
+        };
+        let mut count: BTreeMap<usize, usize> = BTreeMap::new();
+        for at in chosen {
+            *count.entry(first(*at)).or_default() += 1;
+        }
+        let mut taken = Vec::new();
+        for at in 0..self.units.len() {
+            if let Some(left) = count.get_mut(&first(at)).filter(|left| **left > 0) {
+                *left -= 1;
+                taken.push(at);
+            }
+        }
+        taken
     }
 
     /// The mass of a unit, in grams.
@@ -260,22 +285,19 @@ impl List<'_> {
         let packing = &self.bid.shipment.packing_file;
         let at = |value: &str| At { value: value.to_owned(), place: packing.clone() };
         let mut own = self.bid.shipment.only(bundles);
-        own.boxes.clear();
-        for (index, filled) in costed.plan.boxes.iter().enumerate() {
+        let given = given_again(&costed.plan, (&[], packing), |index, _| {
             let stands = |bundle: usize| box_of(bundle).unwrap_or(other) == index;
             let inside = bundles.iter().enumerate().filter(|(_, bundle)| stands(**bundle));
-            let inside: Vec<usize> = inside.map(|(at, _)| at).collect();
+            inside.map(|(at, _)| at).collect()
+        });
+        own.boxes = given.ok_or(TOO_LARGE)?;
+        for (one, filled) in own.boxes.iter_mut().zip(&costed.plan.boxes) {
             let variant = costed.plan.variant(filled).ok_or(TOO_LARGE)?;
-            if !inside.is_empty() {
-                let mut one = GivenBox::named(filled.label.clone(), packing.clone());
-                one.kind = Some(at(&variant.container.id));
-                one.class = variant.class.as_deref().map(at);
-                let offers = variant.offers.iter();
-                one.offers = offers.map(|(table, offer)| (table, at(offer))).collect();
-                one.bundles = inside;
-                own.boxes.push(one);
-            }
+            one.class = variant.class.as_deref().map(at);
+            let offers = variant.offers.iter();
+            one.offers = offers.map(|(table, offer)| (table, at(offer))).collect();
         }
+        own.boxes.retain(|one| !one.bundles.is_empty());
         own.load.available.clear();
         let costed = self.bid.costed_as_given(&own)?;
         Ok((own, costed))

@@ -4,7 +4,8 @@
 //! Decided on 2026-11-27. A ratio is lowered by Dinkelbach's method (1967, from memory): where the best ratio
 //! known is c over a, a purchase is better if and only if what its area is worth at that ratio exceeds its cost.
 //! So each step asks a knapsack (`fill`) for the choice that exceeds it most, by a cost that none goes below
-//! (`marginal`), and costs that one whole, load and all. It ends where no choice can exceed it.
+//! (`marginal`), and costs that one whole, load and all. It ends where no choice can exceed it. Of alike bundles the
+//! first are chosen, so that a choice which was refuted is not tried again with others like them.
 //!
 //! What a unit adds is measured once, on a full purchase: goods and duty, and what is counted by area, mass or
 //! bundle, grow by the same whatever else is taken. A fee with a least or a most bends that. So each purchase
@@ -19,7 +20,7 @@ use super::fill::{Filled, fill};
 use super::footing::{PerArea, Surface};
 use super::marginal::{Marginal, beside};
 use super::on_offer::{List, Purchase, TOO_LARGE, Within, areas, minor, pinned, tiny, with_boxes};
-use super::units::units;
+use super::units::{alike, units};
 use crate::quantity::{Exact, Money};
 use crate::trade::Offered;
 
@@ -100,7 +101,9 @@ pub fn topup(
         return Err(said.to_owned());
     }
     let areas = areas(bid)?;
-    let list = List { bid: *bid, base: &base, units: &units, areas: &areas, within };
+    let before = alike(&units, bid.shipment, within.of_a_block.is_some());
+    let list =
+        List { bid: *bid, base: &base, units: &units, before: &before, areas: &areas, within };
     let unfit = |why| format!("what is taken already cannot be had so: {why}");
     let in_own = (within.boxes.is_none() && !base.is_empty()).then(|| list.purchase(&base));
     let in_own = in_own.transpose().map_err(unfit)?.map(|(purchase, _)| purchase);
@@ -129,7 +132,7 @@ pub fn topup(
     let mut search = Search { list, aim, known: BTreeMap::new(), bent: None };
     let nothing = before.clone().ok_or_else(|| "nothing is bought".to_owned());
     search.known.insert(Vec::new(), nothing);
-    search.known.insert(full.chosen.clone(), Ok(full.purchase.clone()));
+    search.known.insert(list.first_of_alike(&full.chosen), Ok(full.purchase.clone()));
     let (models, untried) = search.models()?;
     let (open, bound) = search.run(&models)?;
     let best = search.best().ok_or("no purchase of the list keeps the limits")?.clone();
@@ -188,7 +191,7 @@ impl Search<'_> {
             match list.full(&own) {
                 Ok(full) => {
                     let model = Marginal::of(&list, &own, &full)?;
-                    self.known.insert(full.chosen.clone(), Ok(full.purchase));
+                    self.known.insert(list.first_of_alike(&full.chosen), Ok(full.purchase));
                     all.push(model);
                 }
                 Err(said) => {
@@ -259,6 +262,7 @@ impl Search<'_> {
         (models, areas, taken): (&[Marginal], &[i128], i128),
         (worth, area): (i128, i128),
     ) -> (Option<Promising>, bool) {
+        let before = self.list.before;
         let is_barred = |chosen: &[usize]| self.known.contains_key(chosen);
         let each = models.par_iter().enumerate().flat_map_iter(|(at, model)| {
             let values: Vec<i128> = areas
@@ -274,7 +278,7 @@ impl Search<'_> {
                     Aim::Cost => worth * taken - area * model.least(&[], *boxes),
                     Aim::Area => taken - area,
                 };
-                (at, start, fill(&values, rows, -start, &is_barred, STEPS))
+                (at, start, fill((&values, before), rows, -start, &is_barred, STEPS))
             });
             ways.collect::<Vec<_>>()
         });

@@ -1,8 +1,9 @@
-//! What is chosen or left together: a bundle, or all bundles that share a book-matched set.
+//! What is chosen or left together: a bundle, or all bundles that share a book-matched set. Of alike ones it does not
+//! matter which are chosen, so the first are.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
-use crate::trade::{Offered, Take};
+use crate::trade::{Bundle, Covers, Offered, Shipment, Slab, Take};
 
 /// Bundles that are chosen or left together.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -61,6 +62,62 @@ pub(super) fn units(
     }
     taken.sort_unstable();
     Ok((taken, open))
+}
+
+/// The alike unit before each, where there is one: bundles of the same slabs, outside and mass. `by_block`: they are of
+/// the same block, too. A bundle that the shipment names, in a bill or a wish of its load, is like no other.
+pub(super) fn alike(units: &[Unit], shipment: &Shipment, by_block: bool) -> Vec<Option<usize>> {
+    let load = &shipment.load;
+    let of_papers = shipment.bills.iter().map(|bill| &bill.covers);
+    let of_papers = of_papers.chain(shipment.filings.iter().map(|filing| &filing.covers));
+    let of_papers = of_papers.filter_map(|covers| match covers {
+        Covers::Bundles(all) => Some(all),
+        _ => None,
+    });
+    let sets = load.together.iter().map(|(set, _)| &set.value);
+    let sets = sets.chain(load.apart.iter().map(|set| &set.value));
+    let boxes = shipment.boxes.iter().chain(&load.fixed).map(|one| &one.bundles);
+    let named: BTreeSet<usize> = of_papers.chain(sets).chain(boxes).flatten().copied().collect();
+    let free: BTreeSet<&str> = shipment
+        .invoices
+        .iter()
+        .flat_map(|invoice| &invoice.free_slabs)
+        .map(|name| name.value.as_str())
+        .collect();
+    let mut slabs: Vec<Vec<&Slab>> = vec![Vec::new(); shipment.bundles.len()];
+    for slab in shipment.slabs.iter() {
+        if let Some(own) = usize::try_from(slab.bundle).ok().and_then(|at| slabs.get_mut(at)) {
+            own.push(slab);
+        }
+    }
+    let outside = |one: &Bundle| {
+        let block = one.block.clone().filter(|_| by_block);
+        (block, one.mass, one.limit_mass, one.may_turn, [one.length, one.width, one.height])
+    };
+    let is_like = |one: &Slab, other: &Slab| {
+        (one.line, &one.quality, &one.sawn) == (other.line, &other.quality, &other.sawn)
+            && (one.billed_area, one.mass) == (other.billed_area, other.mass)
+            && free.contains(&*one.id) == free.contains(&*other.id)
+    };
+    let are_like = |(one, other): (&usize, &usize)| {
+        let bundles = shipment.bundles.get(*one).zip(shipment.bundles.get(*other));
+        let inside = slabs.get(*one).zip(slabs.get(*other));
+        !named.contains(one)
+            && !named.contains(other)
+            && bundles.is_some_and(|(one, other)| outside(one) == outside(other))
+            && inside.is_some_and(|(one, other)| {
+                one.len() == other.len() && one.iter().zip(other).all(|(a, b)| is_like(a, b))
+            })
+    };
+    let before = |(at, unit): (usize, &Unit)| {
+        let earlier = units.iter().enumerate().take(at).rev();
+        let mut alike = earlier.filter(|(_, other)| {
+            other.bundles.len() == unit.bundles.len()
+                && other.bundles.iter().zip(&unit.bundles).all(are_like)
+        });
+        alike.next().map(|(at, _)| at)
+    };
+    units.iter().enumerate().map(before).collect()
 }
 
 #[cfg(test)]

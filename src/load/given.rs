@@ -5,7 +5,7 @@ use super::limits::on_road;
 use super::mass::cargo;
 use super::plan::{Chosen, FilledBox, Misfit, Plan, Proof, Spot, Variant};
 use super::problem::mass_bound;
-use crate::fault::{At, Code, Fault, Report};
+use crate::fault::{At, Code, Fault, Place, Report};
 use crate::quantity::{Mass, Money};
 use crate::trade::{Bundle, GivenBox, GivenPlace, LoadWishes};
 
@@ -61,6 +61,26 @@ pub fn given(
         proof: Proof::Given,
     };
     Ok(with_variants(plan, variants.to_vec()))
+}
+
+/// The boxes of a plan given again, each with the bundles that `inside` has for its position: of the type it was of,
+/// and with what `known` has of it. Places are looked for anew. `None`: a variant is missing.
+pub fn given_again(
+    plan: &Plan,
+    (known, place): (&[GivenBox], &Place),
+    inside: impl Fn(usize, &FilledBox) -> Vec<usize>,
+) -> Option<Vec<GivenBox>> {
+    let mut known = known.iter();
+    let each = plan.boxes.iter().enumerate().map(|(at, filled)| {
+        let container = plan.variant(filled)?.container.id.clone();
+        let named = || GivenBox::named(filled.label.clone(), place.clone());
+        let mut one = known.next().cloned().unwrap_or_else(named);
+        one.kind = Some(At { value: container, place: place.clone() });
+        one.places = Vec::new();
+        one.bundles = inside(at, filled);
+        Some(one)
+    });
+    each.collect()
 }
 
 /// The plan with its variants exchanged for others in the same order, such as those without the

@@ -39,7 +39,7 @@ mod wishes;
 pub use audit::audit;
 pub use breach::{Breach, Broken};
 pub use engine::{COST_LIMIT, Effort, Preference, SearchState, Sum, Watch};
-pub use given::{given, with_variants};
+pub use given::{given, given_again, with_variants};
 pub use judge::{Verdict, judge};
 pub use kept::{BrokenWish, Unkept};
 pub use known::Known;
