@@ -428,6 +428,17 @@ impl Area {
 }
 
 impl Volume {
+    /// A cubic foot, in cubic metres.
+    const FT3: Decimal = Decimal::from_parts(2_547_042_816, 6, 0, false, 12);
+
+    /// The figure in the system asked for, to `places` places: cubic metres, or cubic feet.
+    pub fn figure(self, units: Units, places: Decimals) -> Decimal {
+        match units {
+            Units::Metric => self.to_m3(places),
+            Units::Us => ratio(self.0, Self::FT3, places).unwrap_or(self.0),
+        }
+    }
+
     /// Rounds to so many places of a cubic metre, as a quarry does.
     #[must_use]
     pub fn rounded_m3(self, places: Decimals, rounding: Rounding) -> Self {
@@ -525,6 +536,14 @@ impl Units {
         match self {
             Self::Metric => "mm",
             Self::Us => "in",
+        }
+    }
+
+    /// The unit of volumes.
+    pub fn volume(self) -> &'static str {
+        match self {
+            Self::Metric => "m3",
+            Self::Us => "ft3",
         }
     }
 

@@ -2,7 +2,7 @@
 
 use super::page::{Block, Cell, Column, Page, Row, Rows, Table};
 use crate::decide::{SawWay, SawnBlock, Yield};
-use crate::quantity::{Area, Decimal, Exact, Units, Volume, grouped, ratio};
+use crate::quantity::{Area, Decimal, Exact, PricedBy, Units, Volume, grouped, ratio};
 use crate::trade::{Shipment, StepDone};
 
 /// What the page is of.
@@ -63,7 +63,8 @@ fn facts(block: &SawnBlock<'_>, units: Units) -> Vec<(String, String)> {
     let cut = &own.cut;
     let area = units.area();
     let mut add = |name: &str, said: String| facts.push((name.to_owned(), said));
-    add("block", format!("{} m3 gross, {}", grouped(cut.volume.to_m3(3)), block.mass.show(units)));
+    let (volume, of_volume) = (grouped(cut.volume.figure(units, 3)), units.volume());
+    add("block", format!("{volume} {of_volume} gross, {}", block.mass.show(units)));
     add("billed", format!("{} at {}: {}", cut.billed, *bought.price, cut.block_amount));
     let method = &sawing.method;
     let passes = if cut.passes > 1 { format!(", in {} passes", cut.passes) } else { String::new() };
@@ -94,9 +95,15 @@ fn facts(block: &SawnBlock<'_>, units: Units) -> Vec<(String, String)> {
         let [gross, usable] = [cut.gross, own.usable].map(|one| per_block(one, whole, units));
         format!("{} gross, {} usable", told(gross), told(usable))
     };
-    add(&format!("{area} per m3"), format!("{}, of the gross block", per(cut.volume.to_m3(12))));
-    let by = cut.billed.by.word();
-    add(&format!("{area} per {by}"), format!("{}, of what is billed", per(cut.billed.figure)));
+    let gross = per(cut.volume.figure(units, 12));
+    add(&format!("{area} per {of_volume}"), format!("{gross}, of the gross block"));
+    // A volume that is billed is one in the units of the page; a mass stays in its own, as its price is per that.
+    let billed = Volume::m3(cut.billed.figure).ok().filter(|_| cut.billed.by == PricedBy::M3);
+    let (by, billed) = match billed {
+        Some(billed) => (of_volume, billed.figure(units, 12)),
+        None => (cut.billed.by.word(), cut.billed.figure),
+    };
+    add(&format!("{area} per {by}"), format!("{}, of what is billed", per(billed)));
     add("recovery", format!("{} % of the gross block is usable", told(recovery(own, block))));
     add("mass", format!("{} of slabs", own.mass.show(units)));
     for rate in &block.rates {
@@ -240,6 +247,9 @@ fn notes(block: &SawnBlock<'_>, units: Units) -> Vec<String> {
          the buyer has sawn is in the customs value (19 U.S.C. 1401a(b)(1)(C))."
             .to_owned(),
     ];
+    if units == Units::Us {
+        notes.push("What is billed stands in the unit of its price, in m2, m3 or t.".to_owned());
+    }
     let mut is_even = false;
     for way in &block.ways {
         match (&way.outcome, &way.even) {

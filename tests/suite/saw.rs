@@ -412,3 +412,18 @@ fn every_form_of_saw_holds_its_figures() {
         }
     }
 }
+
+#[test]
+fn a_page_in_feet_has_the_block_in_cubic_feet() {
+    let page = stdout(&demo(), &["saw", "white-marble-block", "--units", "us"]);
+    // 2.9 x 1.9 x 1.8 m are 9.918 m3, of 0.028316846592 m3 a foot; 9.29 m3 are billed: 328.073 ft3.
+    for said in [
+        "350.251 ft3 gross",
+        "10.21 gross, 9.52 usable, of the gross block",
+        "10.90 gross, 10.16 usable, of what",
+    ] {
+        assert!(page.contains(said), "{said}: {page}");
+    }
+    assert!(page.contains("ft2 per ft3") && !page.contains("ft2 per m3"), "{page}");
+    assert!(page.contains("billed       9.29 m3 at 620.00 USD/m3"), "the bill's own unit: {page}");
+}
