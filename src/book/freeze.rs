@@ -88,6 +88,7 @@ pub fn freeze(
             is_planned: !charge.planned().is_empty(),
             row: rows.of(&charge.source),
             sharing: part.sharing,
+            place: charge.source.clone(),
         });
     }
     let boxes = costed.plan.boxes.iter().map(|filled| FrozenBox {

@@ -65,14 +65,24 @@ pub(super) fn run(args: &Args, options: &Options) -> Exit {
             ByArg::Month => sums(args, options, (report, &rows), Per::Month),
         };
     }
-    with_ledger(options, report, (args.to, Reading::Posted), |ledger, _, report| {
-        export(args, options, (ledger, &rows), report).unwrap_or_else(|exit| exit)
+    with_ledger(options, report, (args.to, Reading::Posted), |ledger, day, report| {
+        export(args, options, (ledger, &rows, day), report).unwrap_or_else(|exit| exit)
     })
 }
 
 /// Whether an entry is of the days asked for.
 fn is_since(args: &Args, entry: &Entry) -> bool {
     args.from.is_none_or(|from| from <= entry.posted)
+}
+
+/// Says that there is no entry of the days asked for; `day` is the last of them.
+fn told_none(args: &Args, day: Date) {
+    let days = match (args.from, args.to) {
+        (Some(from), None) => format!("from {from} on: the last event is posted on {day}"),
+        (Some(from), Some(_)) => format!("from {from} to {day}"),
+        (None, _) => format!("up to {day}"),
+    };
+    let _ = Options::say(&format!("note: nothing is posted {days}"));
 }
 
 /// The rows of entries as they are written, and where each entry ends.
@@ -99,7 +109,7 @@ fn sheet(args: &Args, options: &Options, (report, rows): (Report, &[AccountRow])
             part.entries().filter(|(_, entry)| is_since(args, entry)).collect();
         Ok(written((part.ledger, &own), rows))
     };
-    with_parts(options, report, ((args.to, Reading::Posted), false), keep, |whole, _, report| {
+    with_parts(options, report, ((args.to, Reading::Posted), false), keep, |whole, day, report| {
         let ledger = whole.ledger();
         let closes = whole.closes.iter().filter(|(_, entry)| is_since(args, entry));
         let closes: Vec<(Order, &Entry)> = closes.map(|(order, entry)| (*order, entry)).collect();
@@ -113,6 +123,9 @@ fn sheet(args: &Args, options: &Options, (report, rows): (Report, &[AccountRow])
             }
         }
         all.sort_unstable_by_key(|(order, _)| *order);
+        if all.is_empty() {
+            told_none(args, day);
+        }
         let mut page = show::journal(Lines { ledger: &ledger, lines: &[], numbers: rows });
         page.blocks.push(Block::Written(all.into_iter().map(|(_, own)| own).collect()));
         options.put(report, page, &|_| Ok(()))
@@ -130,7 +143,7 @@ fn sums(args: &Args, options: &Options, (report, rows): (Report, &[AccountRow]),
         }
         Ok(sums)
     };
-    with_parts(options, report, ((args.to, Reading::Posted), false), keep, |whole, _, report| {
+    with_parts(options, report, ((args.to, Reading::Posted), false), keep, |whole, day, report| {
         let ledger = whole.ledger();
         let closes = whole.closes.iter().map(|(_, entry)| entry);
         let closes = closes.filter(|entry| is_since(args, entry));
@@ -143,6 +156,9 @@ fn sums(args: &Args, options: &Options, (report, rows): (Report, &[AccountRow]),
         for entry in &sums {
             lines.extend((0..entry.lines.len()).map(|at| (entry, at)));
         }
+        if lines.is_empty() {
+            told_none(args, day);
+        }
         let lines = Lines { ledger: &ledger, lines: &lines, numbers: rows };
         options.put(report, show::journal(lines), &|_| Ok(()))
     })
@@ -151,7 +167,7 @@ fn sums(args: &Args, options: &Options, (report, rows): (Report, &[AccountRow]),
 fn export(
     args: &Args,
     options: &Options,
-    (ledger, rows): (&Ledger<'_>, &[AccountRow]),
+    (ledger, rows, day): (&Ledger<'_>, &[AccountRow], Date),
     report: &Report,
 ) -> Result<Exit, Exit> {
     let shipment = args.shipment.as_deref().map(|name| booked(ledger, name)).transpose()?;
@@ -160,6 +176,9 @@ fn export(
         is_since(args, entry) && shipment.is_none_or(of)
     };
     let of_events: Vec<&Entry> = ledger.entries.iter().filter(is_of).collect();
+    if of_events.is_empty() {
+        told_none(args, day);
+    }
     let per = match args.by {
         ByArg::Event => None,
         ByArg::Day => Some(Per::Day),

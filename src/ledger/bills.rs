@@ -162,9 +162,16 @@ impl Posting<'_, '_> {
         self.comes_to_something("bill", &lines, report)?;
         let mut payable: Option<Open> = None;
         let mut asked: Option<Place> = None;
+        let mut new: Vec<(Of, i64, Place)> = Vec::new();
         for (of, amount, place) in lines {
             self.is_open(of, &place, report)?;
             let (book, rate) = self.bill_line(of, amount, is_final, rates, report)?;
+            if self.charge_state(of).is_some_and(|state| state.estimate.is_none()) {
+                match new.last_mut().filter(|(.., last)| *last == place) {
+                    Some((_, sum, _)) => *sum += book,
+                    None => new.push((of, book, place.clone())),
+                }
+            }
             let own = self.item(Account::Payables, (amount.negated(), -book), rate, Some(of.0));
             payable = Some(own.beside(payable));
             self.note_bill(of, amount, is_final);
@@ -173,6 +180,10 @@ impl Posting<'_, '_> {
                 self.ask_bill(of, is_final, &place, report);
             }
             asked = Some(place);
+        }
+        for (of, book, place) in new {
+            let name = self.charge_state(of).map(|state| state.name.clone()).unwrap_or_default();
+            self.ask_size(of.0, (&format!("of \"{name}\" is billed"), book), &place, report);
         }
         match payable {
             Some(item) => self.new_open(item, report).map(drop),
@@ -226,10 +237,36 @@ impl Posting<'_, '_> {
         let fault = Fault::warning(Code::OutOfRange, message)
             .at(place, label)
             .help("is the amount right, and the charge?");
-        report.add(match self.ledger.freeze(of.0) {
-            Some(freeze) => fault.also(&freeze.place, "estimated here"),
+        let frozen = self.ledger.freeze(of.0).and_then(|freeze| freeze.charges.get(of.1));
+        let fault = match frozen {
+            Some(frozen) => fault.also(&frozen.place, "estimated here"),
             None => fault,
-        });
+        };
+        self.event.ask(fault, report);
+    }
+
+    /// Asks whether an amount is meant that no estimate has, where it is more than a tenth of all that was estimated for
+    /// its shipment (common practice).
+    fn ask_size(
+        &self,
+        shipment: usize,
+        (what, book): (&str, i64),
+        place: &Place,
+        report: &mut Report,
+    ) {
+        let Some(freeze) = self.ledger.freeze(shipment) else { return };
+        let own = freeze.charges.iter().filter(|one| one.treatment != Treatment::Notional);
+        let all = Money::total(freeze.currency, own.map(|one| one.book));
+        let is_above =
+            |all: &Money| all.minor().is_ok_and(|all| i128::from(book) * 10 > i128::from(all));
+        let Some(all) = all.ok().filter(is_above) else { return };
+        let amount = money(book, freeze.currency);
+        let message =
+            format!("{amount} {what}, and {all} was estimated for all of {}", freeze.shipment);
+        let fault = Fault::warning(Code::OutOfRange, message)
+            .at(place, "never estimated, and more than a tenth of that")
+            .help("is the amount right?");
+        self.event.ask(fault, report);
     }
 
     /// Notes that a charge was billed.
@@ -415,17 +452,30 @@ impl Posting<'_, '_> {
         let at = of_bill.iter().copied().find(is_meant);
         let item = at.and_then(|at| self.ledger.open.get(at)).cloned();
         let (Some(at), Some(item)) = (at, item.filter(|item| -item.amount >= sum)) else {
-            let party = self.own_party();
-            let message = if of_bill.is_empty() {
-                format!("{party} has no bill {}", against.value)
-            } else {
-                format!("less than {} is open of bill {}", money(sum, currency), against.value)
+            let (party, bill) = (self.own_party(), &against.value);
+            let open = at.and_then(|at| self.ledger.open.get(at));
+            let message = match open {
+                _ if of_bill.is_empty() => format!("{party} has no bill {bill}"),
+                None => format!("bill {bill} of {party} is in another currency than its credit"),
+                Some(open) if open.amount == 0 => {
+                    format!("bill {bill} of {party} is paid or credited in full")
+                }
+                Some(open) => {
+                    let (sum, open) = (money(sum, currency), money(-open.amount, currency));
+                    format!("{sum} is credited, and {open} is open of bill {bill} of {party}")
+                }
             };
-            return Err(report.error(
-                Fault::error(Code::Contradiction, message)
-                    .at(&against.place, "set against this")
-                    .help("leave `against` out: then the party owes the credit"),
-            ));
+            let came = of_bill.first().and_then(|at| self.ledger.open.get(*at));
+            let came = came.and_then(|open| self.ledger.books.events.get(open.event));
+            let fault = Fault::error(Code::Contradiction, message)
+                .at(&against.place, "the credit is set against it");
+            let fault = match came {
+                Some(came) => fault.also(&came.place, "the bill"),
+                None => fault,
+            };
+            return Err(report.error(fault.help(format!(
+                "leave `against` out: then {party} owes the credit, and a payment takes it with its next bill"
+            ))));
         };
         let taken = self.part(-item.book, sum, -item.amount, report)?;
         self.open(at, (sum, taken), report)?;
@@ -454,10 +504,11 @@ impl Posting<'_, '_> {
             .help("is the amount right, and the charge?");
         let last = state.bills.last().map(|(event, _)| *event);
         let last = last.or(state.owed.as_ref().map(|owed| owed.event));
-        report.add(match last.and_then(|at| self.ledger.books.events.get(at)) {
+        let fault = match last.and_then(|at| self.ledger.books.events.get(at)) {
             Some(bill) => fault.also(&bill.place, "billed up to here"),
             None => fault,
-        });
+        };
+        self.event.ask(fault, report);
         Ok(())
     }
 
@@ -475,12 +526,11 @@ impl Posting<'_, '_> {
         let party = biller.party.as_deref().unwrap_or_default();
         let message =
             format!("{} credits \"{}\", and {party} billed it", own.unwrap_or_default(), state.key);
-        report.add(
-            Fault::warning(Code::Notice, message)
-                .at(place, "credited here")
-                .also(&biller.place, "billed here")
-                .help(format!("if it is a credit of {party}, write party = \"{party}\"")),
-        );
+        let fault = Fault::warning(Code::Notice, message)
+            .at(place, "credited here")
+            .also(&biller.place, "billed here")
+            .help(format!("if it is a credit of {party}, write party = \"{party}\""));
+        self.event.ask(fault, report);
     }
 
     /// Asks whether the bank's amount is meant, where it is more than a fifth off what an item stands at, or where no
@@ -509,10 +559,11 @@ impl Posting<'_, '_> {
         let fault = Fault::warning(Code::OutOfRange, message)
             .at(&bank.place, "the rest is a difference of exchange")
             .help("is it the amount of the bank's statement? what the bank charges is `fee`");
-        report.add(match self.ledger.books.events.get(item) {
+        let fault = match self.ledger.books.events.get(item) {
             Some(came) => fault.also(&came.place, "it came here"),
             None => fault,
-        });
+        };
+        self.event.ask(fault, report);
     }
 
     /// The fault for a bill of which nothing is open.
@@ -669,12 +720,11 @@ impl Posting<'_, '_> {
         let first = first.and_then(|open| self.ledger.books.events.get(open.event));
         if let Some(first) = first {
             let message = format!("claim {number} on {party} is admitted a second time");
-            report.add(
-                Fault::warning(Code::Duplicate, message.replace("  ", " "))
-                    .at(&self.event.place, "it adds to the first")
-                    .also(&first.place, "first here")
-                    .help("if it is another claim, give it a number of its own: number = \"...\""),
-            );
+            let fault = Fault::warning(Code::Duplicate, message.replace("  ", " "))
+                .at(&self.event.place, "it adds to the first")
+                .also(&first.place, "first here")
+                .help("if it is another claim, give it a number of its own: number = \"...\"");
+            self.event.ask(fault, report);
         }
     }
 
@@ -696,6 +746,7 @@ impl Posting<'_, '_> {
                 let book = self.convert(amount.value, rate.as_ref(), "rate", report)?;
                 let item = self.item(Account::Claims, (amount.value, book), rate, Some(shipment));
                 self.ask_claim(shipment, report);
+                self.ask_size(shipment, ("is claimed", book), &amount.place, report);
                 self.new_open(item, report)?;
                 let line = Line {
                     party: self.own_party(),

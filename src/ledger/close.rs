@@ -28,20 +28,32 @@ impl Posting<'_, '_> {
         }
         let more = stated.minor().map_or(0, |stated| sum - stated);
         let (sum, way) = (money(sum, own), if more < 0 { "less" } else { "more" });
-        let message = format!(
-            "the period up to {until} is closed with debits of {}, and its events come to {sum}",
-            stated.value
-        );
         let next = until.succ_opt().unwrap_or(until);
-        let mut fault = Fault::error(Code::Contradiction, message)
-            .at(&stated.place, format!("its events have {} {way} now", money(more.abs(), own)));
-        let moved = self.likely_moved((more, until), own);
-        if moved.is_empty() {
-            fault = fault.help(format!("debited up to then: {}", self.debits_of_shipments(own)));
-        }
-        for (event, word) in moved {
-            fault = fault.also(&event.place, word);
-        }
+        let differs = format!("its events have {} {way} now", money(more.abs(), own));
+        let mut moved = self.likely_moved((more, until), own).into_iter();
+        let fault = match moved.next() {
+            // The slip is at the event, and not at the close that tells of it.
+            Some((first, word)) => {
+                let message = format!(
+                    "\"{}\" of {} is in the period up to {until}, which is closed for good",
+                    first.kind, first.posted
+                );
+                let closed = format!("closed here with debits of {}: {differs}", stated.value);
+                let fault = Fault::error(Code::Contradiction, message).at(&first.place, word);
+                moved
+                    .fold(fault, |fault, (event, word)| fault.also(&event.place, word))
+                    .also(&stated.place, closed)
+            }
+            None => {
+                let message = format!(
+                    "the period up to {until} is closed with debits of {}, and its events come to {sum}",
+                    stated.value
+                );
+                Fault::error(Code::Contradiction, message)
+                    .at(&stated.place, differs)
+                    .help(format!("debited up to then: {}", self.debits_of_shipments(own)))
+            }
+        };
         Err(report.error(fault.help(format!(
             "an event of the period was added or changed since: let the old one stand, and post the new one later: posted = {next}"
         ))))

@@ -78,9 +78,9 @@ impl Posting<'_, '_> {
     }
 
     /// Asks whether a count means what it does, where it loses most of what stands in a yard: a list that was left
-    /// short looks the same. A reason answers it.
+    /// short looks the same.
     fn ask_loss(&self, (missing, found): (&[Of], usize), yard: &At<String>, report: &mut Report) {
-        if missing.len() <= found || self.event.reason.is_some() {
+        if missing.len() <= found {
             return;
         }
         let held = missing.iter().filter_map(|of| self.slab_at(*of)).map(|slab| slab.held).sum();
@@ -93,11 +93,10 @@ impl Posting<'_, '_> {
             missing.len(),
             money(held, currency)
         );
-        report.add(
-            Fault::warning(Code::Notice, message)
-                .at(&self.event.place, "what is not named under `slabs` is lost")
-                .help("name every slab that was found, or say why they are lost: reason = \"...\""),
-        );
+        let fault = Fault::warning(Code::Notice, message)
+            .at(&self.event.place, "what is not named under `slabs` is lost")
+            .help("name every slab that was found");
+        self.event.ask(fault, report);
     }
 
     /// Names consigned slabs of a yard that a count does not: they are on no account, so nothing is posted.
@@ -118,10 +117,11 @@ impl Posting<'_, '_> {
             let fault = Fault::warning(Code::Notice, message)
                 .at(&self.event.place, "not named under `slabs`; nothing is posted")
                 .help("name it, or write when it left: kind = \"consigned out\"");
-            report.add(match events.get(one.came) {
+            let fault = match events.get(one.came) {
                 Some(came) => fault.also(&came.place, "consigned here"),
                 None => fault,
-            });
+            };
+            self.event.ask(fault, report);
         }
     }
 }

@@ -83,11 +83,12 @@ impl Posting<'_, '_> {
             let (own, was) = (area.show(units), packed.show(units));
             let message =
                 format!("slab {} measures {own}, and was packed with {was}", found.slab.value);
-            report.add(
-                Fault::warning(Code::OutOfRange, message)
-                    .at(&found.slab.place, "measured again here")
-                    .help("is it measured right? a slab of which a part is left is cut: kind = \"cut\""),
-            );
+            let fault = Fault::warning(Code::OutOfRange, message)
+                .at(&found.slab.place, "measured again here")
+                .help(
+                    "is it measured right? a slab of which a part is left is cut: kind = \"cut\"",
+                );
+            self.event.ask(fault, report);
         }
     }
 

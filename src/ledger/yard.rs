@@ -187,14 +187,12 @@ impl Posting<'_, '_> {
         let there = moved.iter().filter(|of| self.slab_at(**of).is_some_and(|slab| slab.at == to));
         let there: Vec<&str> = there.map(|of| self.ledger.slab_name(*of)).collect();
         if !there.is_empty() {
-            report.add(
-                Fault::warning(
-                    Code::Notice,
-                    format!("{} is moved to {}, and stands there", there.join(", "), yard.value),
-                )
+            let message =
+                format!("{} is moved to {}, and stands there", there.join(", "), yard.value);
+            let fault = Fault::warning(Code::Notice, message)
                 .at(&yard.place, "nothing changes by it")
-                .help("is the yard right, and the slab?"),
-            );
+                .help("is the yard right, and the slab?");
+            self.event.ask(fault, report);
         }
     }
 
@@ -211,15 +209,12 @@ impl Posting<'_, '_> {
                 continue;
             };
             let id = self.ledger.slab_name(*slab);
-            report.add(
-                Fault::warning(
-                    Code::Notice,
-                    format!("slab {id} comes back from {from}, and {has} has it"),
-                )
+            let message = format!("slab {id} comes back from {from}, and {has} has it");
+            let fault = Fault::warning(Code::Notice, message)
                 .at(&self.event.place, "returned here")
                 .also(&issued.place, "issued here")
-                .help(format!("if {has} brought it back, write customer = \"{has}\"")),
-            );
+                .help(format!("if {has} brought it back, write customer = \"{has}\""));
+            self.event.ask(fault, report);
         }
     }
 
@@ -256,11 +251,10 @@ impl Posting<'_, '_> {
         if book > held {
             let cost = money(held, self.entry.currency);
             let message = format!("{} is agreed for slabs that cost {cost}", amount.value);
-            report.add(
-                Fault::warning(Code::OutOfRange, message)
-                    .at(&amount.place, "more than they cost")
-                    .help("is it the sum that the supplier credits for all of them?"),
-            );
+            let fault = Fault::warning(Code::OutOfRange, message)
+                .at(&amount.place, "more than they cost")
+                .help("is it the sum that the supplier credits for all of them?");
+            self.event.ask(fault, report);
         }
         let item = self.item(Account::Receivables, (amount.value, book), rate, shipment);
         self.new_open(item, report)?;

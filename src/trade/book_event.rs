@@ -4,8 +4,11 @@ use smol_str::SmolStr;
 
 use super::calendar::{Date, word_of};
 use super::charge::Treatment;
-use crate::fault::{At, Place};
+use crate::fault::{At, Fault, Place, Report};
 use crate::quantity::{Area, Money, Quote};
+
+/// The way to answer a doubt about an event.
+pub const ANSWER: &str = "if it is right, say why: reason = \"...\"";
 
 /// One event.
 #[derive(Debug, Clone)]
@@ -35,6 +38,32 @@ pub struct BookEvent {
 }
 
 impl BookEvent {
+    /// Whether a doubt about it is told: its reason answers every one. A kind that needs a reason has it for its own
+    /// end, and answers nothing by it.
+    pub fn is_asked(&self) -> bool {
+        self.reason.is_none() || self.needs_reason()
+    }
+
+    /// The doubt with the way to answer it.
+    #[must_use]
+    pub fn doubted(&self, doubt: Fault) -> Fault {
+        if self.needs_reason() { doubt } else { doubt.help(ANSWER) }
+    }
+
+    /// Tells a doubt about it, unless its reason answers that.
+    pub fn ask(&self, doubt: Fault, report: &mut Report) {
+        if self.is_asked() {
+            report.add(self.doubted(doubt));
+        }
+    }
+
+    fn needs_reason(&self) -> bool {
+        matches!(
+            self.what,
+            BookKind::Loss { .. } | BookKind::Write { .. } | BookKind::Reverse { .. }
+        )
+    }
+
     /// The day it is posted on: a close on the last day of its period.
     pub fn posted_on(&self) -> Date {
         match &self.what {

@@ -161,6 +161,8 @@ pub struct FrozenCharge {
     pub row: usize,
     /// Who shares it, by position in [`Freeze::sharings`].
     pub sharing: usize,
+    /// Its row in the list of charges; of an estimate that is not kept yet, that of the table.
+    pub place: Place,
 }
 
 /// Slabs that share some charges: by what, and how much of all these charges each slab bears.

@@ -55,7 +55,8 @@ pub use account::{Account, AccountRow, Exported, numbered};
 pub use arrival::{ArrivalRow, ArrivalState};
 pub use bond::{BondStep, ContinuousBond};
 pub use book_event::{
-    BillBy, BillLine, Billed, BookEvent, BookKind, ClaimState, Found, FoundState, Piece, Use,
+    ANSWER, BillBy, BillLine, Billed, BookEvent, BookKind, ClaimState, Found, FoundState, Piece,
+    Use,
 };
 pub use calendar::{Date, Dates, Event, Window};
 pub use charge::{

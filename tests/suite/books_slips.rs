@@ -81,7 +81,7 @@ fn a_rate_far_from_the_booked_one_is_asked_about() {
     );
     assert!(ten.contains("is \"1 EUR = 1.0912 USD\" meant?"), "{ten}");
     assert!(ten.contains("books/one/events.toml:4:"), "{ten}");
-    assert!(ten.contains("books/one/freeze.toml:"), "{ten}");
+    assert!(ten.contains("books/one/charges.csv:2:"), "{ten}");
     assert!(said("1 EUR = 0.1091 USD").contains("is \"1 EUR = 1.091 USD\" meant?"));
     // The other way about: 1 / 0.9091 is 1.10.
     assert!(said("1 EUR = 0.9091 USD").contains("is \"1 USD = 0.9091 EUR\" meant?"));
@@ -280,7 +280,10 @@ fn a_closed_period_names_the_event_that_moved_it() {
     let late = event("move", "2026-03-05", &(slabs(1..=1) + "yard = \"norfolk\"\n"));
     let bill = paper("billed", "2026-02-20", "F-1", "40.00 USD", "");
     let moved = said(&(arrived() + &late + &bill), &two);
-    assert!(moved.contains("its events come to 300.00 USD"), "{moved}");
+    // It leads: the close only tells of it.
+    let lead =
+        "\"billed\" of 2026-02-20 is in the period up to 2026-02-28, which is closed for good";
+    assert!(moved.starts_with(&format!("error[contradiction]: {lead} --> books/one/")), "{moved}");
     assert!(moved.contains("its events have 40.00 USD more now"), "{moved}");
     assert!(
         moved.contains("debits of 40.00 USD in the period, written below later ones"),
@@ -380,10 +383,15 @@ fn a_bill_or_a_credit_that_its_charge_makes_unlikely_is_asked_about() {
         ten.contains("400.00 USD is billed of \"freight\", and 40.00 USD was estimated"),
         "{ten}"
     );
+    assert!(ten.contains("books/one/charges.csv:3:1"), "the row of the estimate: {ten}");
     // A part bill may be small, a final one less so; nothing at all is a word of its own.
     assert_eq!(said(&bill("4.00 USD", "")), "");
     assert!(said(&bill("4.00 USD", "final = true\n")).contains("less than a fifth of it, in all"));
     assert_eq!(said(&bill("0.00 USD", "final = true\n")), "");
+    // The estimate says who bills it; what was never estimated may be of anybody.
+    let other = said(&bill("44.00 USD", "").replace("payee of freight", "Kettle Shipping"));
+    assert!(other.contains("\"Kettle Shipping\" is a new party"), "{other}");
+    assert_eq!(other.matches("is a new party").count(), 1);
     let credit = paper("credit", "2026-03-09", "C-1", "4.00 USD", "");
     let other = said(&(bill("44.00 USD", "") + &credit.replace("payee of freight", "forwarder")));
     assert!(
@@ -488,4 +496,105 @@ fn a_bill_that_is_taken_back_leaves_no_trace_on_slabs_and_charges() {
     let bare = event("loss", "2026-03-10", "slabs = [\"S2\"]\nreason = \"broken\"\n");
     let bare = self::books(&hundred(), &arrived(), &bare).said();
     assert!(bare.contains("did you mean \"one/S2\"?"), "{bare}");
+}
+
+#[test]
+fn a_reason_answers_all_that_is_asked_of_its_event() {
+    let estimate = || foreign().charge("freight", "40.00 USD", None);
+    let bill = |amount: &str, more: &str| paper("billed", "2026-03-01", "F-1", amount, more);
+    let credit = paper("credit", "2026-03-09", "C-1", "90.00 USD", "");
+    let bank = "party = \"Quarry Inkwell\"\nbills = [\"I-1\"]\nbank = \"1100.00 USD\"\n";
+    let claim =
+        "party = \"carrier\"\nnumber = \"1\"\nstate = \"admitted\"\namount = \"9.00 USD\"\n";
+    let claim = event("claim", "2026-03-05", claim);
+    let near = paper("billed", "2026-03-01", "F-1", "40.00 USD", "");
+    let near = near.replace("payee of freight", "payee of frieght");
+    let found = "found = [{ slab = \"S1\", state = \"re-measured\", area = \"50 m2\" }]\n";
+    let found = format!("yard = \"savannah\"\n{}{found}", slabs(1..=4));
+    // What goes before, and the event that is asked about.
+    let cases = [
+        (String::new(), event("control", "2026-01-10", "rate = \"1 EUR = 10.9120 USD\"\n")),
+        (arrived(), event("paid", "2026-03-01", bank)),
+        (arrived() + &bill("44.00 USD", ""), credit),
+        (arrived(), bill("400.00 USD", "")),
+        (arrived(), bill("44.00 USD", "dated = 2027-02-27\n")),
+        (arrived() + &claim, claim.clone()),
+        (arrived(), near),
+        (arrived(), event("count", "2026-03-01", &(slabs(1..=1) + "yard = \"savannah\"\n"))),
+        (arrived(), event("count", "2026-03-01", &found)),
+        (arrived(), event("move", "2026-03-01", &(slabs(1..=1) + "yard = \"savannah\"\n"))),
+        (String::new(), event("control", "2025-12-10", "")),
+    ];
+    for (before, asked) in cases {
+        let said = kept(&estimate(), &(before.clone() + &asked)).said();
+        assert!(said.contains("if it is right, say why: reason = \"...\""), "{asked}{said}");
+        let answered = format!("{asked}reason = \"so it was agreed\"\n");
+        assert_eq!(kept(&estimate(), &(before + &answered)).said(), "", "{answered}");
+    }
+    // A loss needs a reason, and so its year is asked about all the same.
+    let loss = event("loss", "2062-03-01", &(slabs(1..=1) + "reason = \"broken\"\n"));
+    let said = kept(&estimate(), &(arrived() + &loss)).said();
+    assert!(said.contains("more than ten years after its estimate"), "{said}");
+}
+
+#[test]
+fn what_was_never_estimated_is_asked_about_where_it_is_large() {
+    // 140.00 were estimated: a tenth is 14.00.
+    let said = |events: &str| kept(&freight(), &(arrived() + events)).said();
+    let new = |amount: &str, by: &str| {
+        let line = format!(
+            "line = [{{ new = \"storage\", amount = \"{amount}\"{by}, reason = \"a strike\" }}]\n"
+        );
+        event("billed", "2026-03-01", &format!("party = \"P\"\nnumber = \"1\"\n{line}"))
+    };
+    assert_eq!(said(&new("14.00 USD", "")), "");
+    for by in ["", ", by = \"box\""] {
+        let asked = said(&new("14.01 USD", by));
+        assert!(
+            asked.contains(
+                "14.01 USD of \"storage\" is billed, and 140.00 USD was estimated for all of one"
+            ),
+            "{asked}"
+        );
+        assert_eq!(said(&(new("14.01 USD", by) + "reason = \"a month\"\n")), "");
+    }
+    let claim = |amount: &str| {
+        let rest = format!(
+            "party = \"carrier\"\nnumber = \"1\"\nstate = \"admitted\"\namount = \"{amount}\"\n"
+        );
+        event("claim", "2026-03-01", &rest)
+    };
+    assert_eq!(said(&claim("14.00 USD")), "");
+    assert!(said(&claim("1400.00 USD")).contains("1,400.00 USD is claimed, and 140.00 USD was"));
+}
+
+#[test]
+fn a_credit_says_what_is_left_of_the_bill_it_is_set_against() {
+    let bill = arrived() + &paper("billed", "2026-03-01", "F-1", "44.00 USD", "");
+    let pay = |more: &str| {
+        let rest = format!("party = \"payee of freight\"\nbills = [\"F-1\"]\n{more}");
+        event("paid", "2026-03-05", &rest)
+    };
+    let credit = paper("credit", "2026-03-09", "C-1", "9.00 USD", "against = \"F-1\"\n");
+    let said = told(&freight(), &(bill.clone() + &pay("") + &credit));
+    assert!(said.contains("bill F-1 of payee of freight is paid or credited in full"), "{said}");
+    assert!(said.contains("then payee of freight owes the credit"), "{said}");
+    let said = told(&freight(), &(bill.clone() + &pay("amount = \"40.00 USD\"\n") + &credit));
+    assert!(said.contains("9.00 USD is credited, and 4.00 USD is open of bill F-1"), "{said}");
+    let said = told(&freight(), &(bill + &credit.replace("\"F-1\"", "\"F-9\"")));
+    assert!(said.contains("payee of freight has no bill F-9"), "{said}");
+}
+
+#[test]
+fn a_journal_of_days_on_which_nothing_is_posted_says_so() {
+    let year = crate::books_year::year();
+    for more in [&[][..], &["--by", "month"], &["--as", "json"]] {
+        let output = run(year.path(), &[&["journal", "--from", "2031-01-01"][..], more].concat());
+        let said = String::from_utf8(output.stderr).unwrap();
+        assert_eq!(output.status.code(), Some(0), "{said}");
+        assert!(
+            said.contains("nothing is posted from 2031-01-01 on: the last event is posted on 20"),
+            "{more:?}: {said}"
+        );
+    }
 }

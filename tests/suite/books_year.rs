@@ -85,7 +85,7 @@ fn nothing_is_posted_into_a_closed_year_unseen() {
     assert_eq!(output.status.code(), Some(1));
     let told = String::from_utf8_lossy(&output.stderr);
     assert!(
-        told.contains("is closed with debits of") && told.contains("posted = 2027-01-01"),
+        told.contains("closed here with debits of") && told.contains("posted = 2027-01-01"),
         "{told}"
     );
     // Posted in the next year it is taken, on the day it occurred all the same.

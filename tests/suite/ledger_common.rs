@@ -156,6 +156,7 @@ impl Estimate {
             is_planned: rate.is_none() && amount.currency() != currency,
             row: 0,
             sharing: self.freeze.sharings.len() - 1,
+            place: self.freeze.place.clone(),
         });
         self
     }

@@ -1,15 +1,15 @@
 //! What is held against each other over all of the books, whichever shipment it is of: names that are nearly the same,
 //! and rates of exchange. Books that are read part by part gather it of each part, and ask it once.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
-use super::parties::{opened, parties, payees};
+use super::parties::{bills_estimate, opened, parties, payees};
 use super::rates::{BookedRates, stated};
 use super::{Books, misspelt};
 use crate::fault::{Code, Fault, Place, Report};
 use crate::quantity::Quote;
 use crate::read::alike::as_said;
-use crate::trade::{BookEvent, BookKind};
+use crate::trade::{ANSWER, BookEvent, BookKind};
 
 /// A file by its position, and the event in it: what comes first is known to what comes later.
 pub type Spot = (usize, usize);
@@ -20,13 +20,18 @@ type Named = (Spot, String, Place);
 /// What is held against each other.
 #[derive(Debug, Default)]
 pub struct Across {
-    /// The parties that bill what was estimated, and those that events bring.
+    /// The parties that nobody asks about, as they bill what was estimated or their event has a reason, and those that
+    /// events bring.
     payees: Vec<Named>,
     opened: Vec<Named>,
+    /// The events that bring a party and bill what was estimated.
+    billed: BTreeSet<Spot>,
     /// The stones of booked goods, and those of consigned slabs; the slabs.
     stones: Vec<Named>,
     consigned_of: Vec<Named>,
     consigned: Vec<Named>,
+    /// The consigned slabs whose event has a reason.
+    answered: Vec<Named>,
     booked: BookedRates,
     /// The doubts about rates that are held against those of their own shipment, and the rates that have none there.
     doubts: Vec<(Spot, Fault)>,
@@ -59,36 +64,43 @@ impl Across {
         let freezes = || (0..).zip(&books.freezes).map(|(at, freeze)| ((file(at), 0), freeze));
         let mut own = Self {
             payees: firsts(
-                freezes().flat_map(|(at, freeze)| payees(freeze).map(move |one| (at, one))),
+                freezes()
+                    .flat_map(|(at, freeze)| payees(freeze).map(move |one| (at, one)))
+                    .chain(opened(&books.events, false).map(|(at, party)| (spot(at), party))),
             ),
-            opened: firsts(opened(&books.events).map(|(at, party)| (spot(at), party))),
+            opened: firsts(opened(&books.events, true).map(|(at, party)| (spot(at), party))),
             stones: firsts(freezes().flat_map(|(at, freeze)| {
                 freeze.lines.iter().map(move |line| (at, (line.stone.as_str(), &freeze.place)))
             })),
             ..Self::default()
         };
+        let brought: BTreeSet<Spot> = own.opened.iter().map(|(at, ..)| *at).collect();
+        let billed = books.events.iter().enumerate().filter(|(_, event)| bills_estimate(event));
+        own.billed = billed.map(|(at, _)| spot(at)).filter(|at| brought.contains(at)).collect();
         let mut of_shipments: BTreeMap<&str, BookedRates> = BTreeMap::new();
         for freeze in &books.freezes {
             let rates = of_shipments.entry(&freeze.shipment).or_default();
-            let quotes = freeze.charges.iter().filter_map(|charge| charge.rate);
-            quotes.for_each(|quote| rates.add(quote, &freeze.place));
+            let quotes = freeze.charges.iter().filter_map(|charge| Some((charge.rate?, charge)));
+            quotes.for_each(|(quote, charge)| rates.add(quote, &charge.place));
             own.booked.extend(rates);
         }
         for (at, event) in books.events.iter().enumerate().filter(|(_, event)| !is_of_all(event)) {
-            let at = spot(at);
+            let (at, is_asked) = (spot(at), event.is_asked());
             let known = event.shipment.as_deref().and_then(|own| of_shipments.get(own));
-            for (quote, place) in stated(event) {
+            for (quote, place) in stated(event).into_iter().filter(|_| is_asked) {
                 let Some(known) = known.filter(|known| known.has(&quote)) else {
                     own.rates.push((at, quote, place.clone()));
                     continue;
                 };
-                own.doubts.extend(known.doubt(&quote, place).map(|doubt| (at, doubt)));
+                let doubt = known.doubt(&quote, place);
+                own.doubts.extend(doubt.map(|doubt| (at, event.doubted(doubt))));
             }
             if let BookKind::ConsignIn { pieces, stone, .. } = &event.what {
-                own.consigned_of
-                    .extend(stone.iter().map(|name| (at, name.clone(), event.place.clone())));
+                let stones = if is_asked { &mut own.consigned_of } else { &mut own.stones };
+                stones.extend(stone.iter().map(|name| (at, name.clone(), event.place.clone())));
                 let slabs = pieces.iter().map(|piece| &piece.slab);
-                own.consigned.extend(slabs.map(|id| (at, id.value.clone(), id.place.clone())));
+                let list = if is_asked { &mut own.consigned } else { &mut own.answered };
+                list.extend(slabs.map(|id| (at, id.value.clone(), id.place.clone())));
             }
         }
         own
@@ -98,9 +110,11 @@ impl Across {
     pub fn add(&mut self, other: Self) {
         self.payees.extend(other.payees);
         self.opened.extend(other.opened);
+        self.billed.extend(other.billed);
         self.stones.extend(other.stones);
         self.consigned_of.extend(other.consigned_of);
         self.consigned.extend(other.consigned);
+        self.answered.extend(other.answered);
         self.booked.extend(&other.booked);
         self.doubts.extend(other.doubts);
         self.rates.extend(other.rates);
@@ -119,22 +133,24 @@ impl Across {
             &mut self.stones,
             &mut self.consigned_of,
             &mut self.consigned,
+            &mut self.answered,
         ] {
             names.sort_by_key(|(at, ..)| *at);
         }
         parties(
             self.payees.iter().map(|(_, name, place)| (&**name, place)),
-            self.opened.iter().map(|(_, name, place)| (&**name, place)),
+            self.opened.iter().map(|(at, name, place)| (&**name, place, self.billed.contains(at))),
             report,
         );
         self.stones_told(report);
         self.consigned_told(report);
-        for (at, event) in closes.filter(|(_, event)| is_of_all(event)) {
+        for (at, event) in closes.filter(|(_, event)| is_of_all(event) && event.is_asked()) {
             let of_close = stated(event).into_iter();
             self.rates.extend(of_close.map(|(quote, place)| (at, quote, place.clone())));
         }
         for (at, quote, place) in &self.rates {
-            self.doubts.extend(self.booked.doubt(quote, place).map(|doubt| (*at, doubt)));
+            let doubt = self.booked.doubt(quote, place).map(|doubt| doubt.help(ANSWER));
+            self.doubts.extend(doubt.map(|doubt| (*at, doubt)));
         }
         self.doubts.sort_by_key(|(at, _)| *at);
         self.doubts.into_iter().for_each(|(_, doubt)| report.add(doubt));
@@ -158,7 +174,8 @@ impl Across {
                     )
                     .at(place, "consigned here")
                     .also(first, "known from here")
-                    .help(format!("if they are one, write stone = \"{near}\"")),
+                    .help(format!("if they are one, write stone = \"{near}\""))
+                    .help(ANSWER),
                 );
             }
             known.entry(name).or_insert(place);
@@ -168,6 +185,9 @@ impl Across {
     /// Warns of consigned slabs whose numbers are said alike.
     fn consigned_told(&self, report: &mut Report) {
         let mut known: BTreeMap<String, (&str, &Place)> = BTreeMap::new();
+        for (_, name, place) in &self.answered {
+            known.entry(as_said(name)).or_insert((name, place));
+        }
         for (_, name, place) in &self.consigned {
             let (first, first_place) = *known.entry(as_said(name)).or_insert((name, place));
             if first != name {
@@ -176,7 +196,8 @@ impl Across {
                     Fault::warning(Code::Notice, message)
                         .at(place, "listed as one of its own")
                         .also(first_place, "the other")
-                        .help(format!("if they are one, write \"{first}\" here, too")),
+                        .help(format!("if they are one, write \"{first}\" here, too"))
+                        .help(ANSWER),
                 );
             }
         }

@@ -454,18 +454,19 @@ fn event(
                 .help("post it on the day it occurred, or later"),
         ));
     }
-    until_of(&what, occurred, row, report)?;
+    let mut doubts: Vec<Fault> = Vec::new();
+    doubts.extend(until_of(&what, occurred, row, report)?);
     let text = |at: Option<At<String>>| at.map(|at| at.value);
     let (dated, posted) = (dated?, posted.map_or(occurred, |at| at.value));
     if let Some(dated) = dated.as_ref().filter(|dated| dated.value > posted) {
-        report.add(
+        doubts.push(
             Fault::warning(Code::Notice, "a paper is dated after the day it is posted on")
                 .at(&dated.place, "its date")
                 .also(&row.place_of("occurred"), "it came on this day")
                 .help("is the year right?"),
         );
     }
-    Ok(BookEvent {
+    let event = BookEvent {
         id: text(id?).unwrap_or_else(made),
         kind: name,
         what,
@@ -477,16 +478,20 @@ fn event(
         reason: text(reason?),
         shipment: shipment.map(str::to_owned),
         place: row.place(),
-    })
+    };
+    for doubt in doubts {
+        event.ask(doubt, report);
+    }
+    Ok(event)
 }
 
-/// Holds the last day of an event against the day it happened.
+/// Holds the last day of an event against the day it happened: the doubt about it.
 fn until_of(
     what: &BookKind,
     occurred: Date,
     row: &Table<'_>,
     report: &mut Report,
-) -> Result<(), Reported> {
+) -> Result<Option<Fault>, Reported> {
     match what {
         BookKind::Reserve { until: Some(until), .. } if until.value < occurred => Err(report
             .error(
@@ -501,18 +506,16 @@ fn until_of(
             let since = (occurred - until.value).num_days();
             let when = match since {
                 ..0 => "before it ends",
-                0..=366 => return Ok(()),
+                0..=366 => return Ok(None),
                 _ => "more than a year after it ended",
             };
-            report.add(
-                Fault::warning(Code::Notice, format!("a period is closed {when}"))
-                    .at(&until.place, "its last day")
-                    .also(&row.place_of("occurred"), "closed on this one")
-                    .help("is the year right?"),
-            );
-            Ok(())
+            let doubt = Fault::warning(Code::Notice, format!("a period is closed {when}"))
+                .at(&until.place, "its last day")
+                .also(&row.place_of("occurred"), "closed on this one")
+                .help("is the year right?");
+            Ok(Some(doubt))
         }
-        _ => Ok(()),
+        _ => Ok(None),
     }
 }
 

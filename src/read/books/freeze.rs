@@ -173,7 +173,7 @@ fn read_rows(
 fn read_charges(source: &Source, report: &mut Report) -> Result<Vec<FrozenCharge>, Reported> {
     let mut all = Vec::new();
     read_rows(source, report, |row| {
-        all.push(charge(row)?);
+        all.push(charge(row, source)?);
         Some(())
     })?;
     Ok(all)
@@ -190,7 +190,7 @@ fn word<T: Copy>(words: &[(T, &str)], text: &str) -> Option<T> {
 }
 
 /// A row of [`CHARGE_COLUMNS`]; `None` where a cell does not hold what was written there.
-fn charge(row: &Row<'_>) -> Option<FrozenCharge> {
+fn charge(row: &Row<'_>, source: &Source) -> Option<FrozenCharge> {
     let mut next = 0;
     let mut cell = || {
         next += 1;
@@ -222,6 +222,7 @@ fn charge(row: &Row<'_>) -> Option<FrozenCharge> {
         is_planned: !cell()?.is_empty(),
         row: cell()?.parse().ok()?,
         sharing: cell()?.parse().ok()?,
+        place: source.line_at(row.line, row.start),
     })
 }
 

@@ -208,11 +208,10 @@ fn doubt_day(event: &BookEvent, freeze: &Freeze, report: &mut Report) {
         _ => "more than ten years after its estimate",
     };
     let message = format!("an event of {} happened on {}, {when}", freeze.shipment, event.occurred);
-    report.add(
-        Fault::warning(Code::Notice, message)
-            .at(&event.place, "is the year right?")
-            .also(&freeze.place, format!("quoted on {}", freeze.quoted)),
-    );
+    let doubt = Fault::warning(Code::Notice, message)
+        .at(&event.place, "is the year right?")
+        .also(&freeze.place, format!("quoted on {}", freeze.quoted));
+    event.ask(doubt, report);
 }
 
 /// What is in a folder, in order; nothing where there is none.

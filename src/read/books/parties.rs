@@ -1,38 +1,46 @@
 //! Parties that bill, credit or owe something or leave slabs with us, held against each other by their names.
 //!
 //! Decided on 2026-11-27. No table lists parties, and a new one may truly have nearly the name of another: so a name
-//! that looks misspelt is a warning with both places, and no fault. Names that differ in a digit are of two.
+//! that looks misspelt is a warning with both places, and no fault. Names that differ in a digit are of two. A
+//! party that nothing named before is told where it bills what was estimated: the estimate says who bills that. What was
+//! never estimated, a claim and a consigned slab bring new parties as a rule.
 
 use rustc_hash::FxHashMap;
 
 use crate::fault::{Code, Fault, Place, Report};
-use crate::trade::{BookEvent, BookKind, Freeze};
+use crate::trade::{ANSWER, BillLine, Billed, BookEvent, BookKind, Freeze};
 
 /// Names are nearly the same that differ by so many letters.
 const SLIPS: usize = 2;
 
 /// The parties that an estimate is billed by, each with its place.
 pub(super) fn payees(freeze: &Freeze) -> impl Iterator<Item = (&str, &Place)> {
-    freeze.charges.iter().map(|charge| (charge.payee.as_str(), &freeze.place))
+    freeze.charges.iter().map(|charge| (charge.payee.as_str(), &charge.place))
 }
 
-/// The parties that events bring, each with its event, by position, and its place.
-pub(super) fn opened(events: &[BookEvent]) -> impl Iterator<Item = (usize, (&str, &Place))> {
-    let events = events.iter().enumerate().filter(|(_, event)| brings(event));
+/// The parties that events bring which are asked about, or those of others, each with its event, by position, and its
+/// place.
+pub(super) fn opened(
+    events: &[BookEvent],
+    asked: bool,
+) -> impl Iterator<Item = (usize, (&str, &Place))> {
+    let is_so = move |event: &BookEvent| brings(event) && event.is_asked() == asked;
+    let events = events.iter().enumerate().filter(move |(_, event)| is_so(event));
     events.filter_map(|(at, event)| Some((at, (event.party.as_deref()?, &event.place))))
 }
 
-/// Warns of a party that an event brings, where a known one has nearly its name. Both are in the order of the books.
+/// Warns of a party that an event brings, where a known one has nearly its name, or where it is new and bills what was
+/// estimated. Both are in the order of the books.
 pub(super) fn parties<'b>(
     payees: impl Iterator<Item = (&'b str, &'b Place)>,
-    opened: impl Iterator<Item = (&'b str, &'b Place)>,
+    opened: impl Iterator<Item = (&'b str, &'b Place, bool)>,
     report: &mut Report,
 ) {
     let mut known: FxHashMap<&str, &Place> = FxHashMap::default();
     for (payee, place) in payees {
         known.entry(payee).or_insert(place);
     }
-    for (party, place) in opened {
+    for (party, place, bills_estimate) in opened {
         if known.contains_key(party) {
             continue;
         }
@@ -43,11 +51,27 @@ pub(super) fn parties<'b>(
                 Fault::warning(Code::UnknownReference, message)
                     .at(place, "on a paper of this event")
                     .also(first, "known from here")
-                    .help(format!("if they are one, write party = \"{name}\"")),
+                    .help(format!("if they are one, write party = \"{name}\""))
+                    .help(ANSWER),
+            );
+        } else if bills_estimate {
+            let message =
+                format!("\"{party}\" is a new party: no estimate and no event before named it");
+            report.add(
+                Fault::warning(Code::Notice, message)
+                    .at(place, "it bills what was estimated of another")
+                    .help("if it is called otherwise elsewhere, write that name")
+                    .help(ANSWER),
             );
         }
         known.insert(party, place);
     }
+}
+
+/// Whether an event bills a charge of an estimate.
+pub(super) fn bills_estimate(event: &BookEvent) -> bool {
+    let is_estimated = |line: &BillLine| !matches!(line.of, Billed::New { .. });
+    matches!(&event.what, BookKind::Billed { lines, .. } if lines.iter().any(is_estimated))
 }
 
 /// Whether an event opens an account of its party, or lists slabs of it.
