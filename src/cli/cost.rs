@@ -3,8 +3,8 @@
 use clap::ValueEnum;
 
 use super::job::{Exit, Lapsed, One, Options};
-use crate::choose::{Costed, OwnLeg, own_legs};
-use crate::cost::{self, By};
+use crate::choose::{Costed, own_legs};
+use crate::cost::{By, Cash};
 use crate::fault::Report;
 use crate::show::{self, CostBook};
 use crate::trade::{Shipment, Tariffs};
@@ -36,6 +36,17 @@ pub(super) fn run(args: &Args, options: &Options) -> Exit {
         ByArg::Container => By::Container,
         ByArg::Line => By::Line,
     };
+    if options.is_workbook() {
+        return options.with_paid_or_not(
+            &args.one,
+            &args.lapsed,
+            |shipment, costed, tariffs, (cash, report)| {
+                let put =
+                    put_book((shipment, costed, tariffs), cash.as_ref(), by, (options, report));
+                put.unwrap_or_else(|exit| exit)
+            },
+        );
+    }
     options.with_costed(&args.one, &args.lapsed, |shipment, costed, tariffs, report| {
         let own =
             if options.has_memos() { own_legs(shipment, tariffs, costed) } else { Vec::new() };
@@ -43,10 +54,6 @@ pub(super) fn run(args: &Args, options: &Options) -> Exit {
         let starters = show::on_starters(&costed.landed.headline.starters);
         if let Some(what) = starters.filter(|_| !options.has_memos()) {
             Options::say(&format!("{}: {what}", shipment.called()));
-        }
-        if options.is_workbook() {
-            let put = put_book((shipment, costed, tariffs), &own, by, (options, report));
-            return put.unwrap_or_else(|exit| exit);
         }
         let page = show::costed(shipment, costed, &own, by, options.units());
         options.put(report, page, &|out| show::json::cost(shipment, costed, &own, by, out))
@@ -56,22 +63,18 @@ pub(super) fn run(args: &Args, options: &Options) -> Exit {
 /// Writes the workbook of a cost: customs and payments are part of it.
 fn put_book(
     (shipment, costed, tariffs): (&Shipment, &Costed, &Tariffs),
-    own: &[OwnLeg],
+    cash: Option<&Cash>,
     by: By,
     (options, report): (&Options, &Report),
 ) -> Result<Exit, Exit> {
-    let landed = &costed.landed;
-    let sheets = super::worksheet::sheets(landed)?;
-    // Payments after they were booked need rates of their own days.
-    let mut own_report = report.clone();
-    let choice = (&costed.plan, &costed.choice);
-    let cash = cost::cash(shipment, tariffs, choice, landed, &mut own_report).ok();
+    let own = own_legs(shipment, tariffs, costed);
+    let sheets = super::worksheet::sheets(&costed.landed)?;
     if cash.is_none() {
         let (called, name) = (shipment.called(), &shipment.name);
         Options::say(&format!(
             "{called}: the workbook has no payments: `cash {name}` says what they lack"
         ));
     }
-    let book = CostBook { shipment, costed, tariffs, own, sheets: &sheets, cash: cash.as_ref() };
+    let book = CostBook { shipment, costed, tariffs, own: &own, sheets: &sheets, cash };
     Ok(options.put(report, show::cost_book(book, by, options.units()), &|_| Ok(())))
 }

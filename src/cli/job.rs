@@ -10,7 +10,7 @@ use terminal_size::{Width, terminal_size_of};
 
 use super::progress::{self, Progress};
 use crate::choose::{Costed, estimate_again, next_steps};
-use crate::cost::{Note, doubt_finance, doubt_invoices, prove};
+use crate::cost::{self, Cash, Note, doubt_finance, doubt_invoices, prove};
 use crate::decide::{Served, served};
 use crate::fault::{Code, Fault, Report, Reported, Severity, gathered, printable, render, tried};
 use crate::files::{self, Refusal};
@@ -658,24 +658,77 @@ impl Options {
         prepare: impl FnOnce(&Workspace, &mut Shipment, &Tariffs, &mut Report) -> Result<(), Reported>,
         then: impl FnOnce(&Shipment, &mut Costed, &Tariffs, &Report) -> Exit,
     ) -> Exit {
+        self.with_made(
+            asked,
+            prepare,
+            |_, _, _, _| Ok(()),
+            |shipment, costed, tariffs, ((), report)| then(shipment, costed, tariffs, report),
+        )
+    }
+
+    /// Costs one shipment, works out its payments, and hands both to `then`. Payments after they were booked need rates
+    /// of their own days: their faults join the others.
+    pub(super) fn with_paid(
+        &self,
+        one: &One,
+        lapsed: &Lapsed,
+        then: impl FnOnce(&Shipment, &mut Costed, &Tariffs, (Cash, &Report)) -> Exit,
+    ) -> Exit {
+        let asked = (one.asked(), lapsed.carry);
+        self.with_made(asked, |_, _, _, _| Ok(()), payments, then)
+    }
+
+    /// The same where the cost alone is needed: without payments where they lack a rate.
+    pub(super) fn with_paid_or_not(
+        &self,
+        one: &One,
+        lapsed: &Lapsed,
+        then: impl FnOnce(&Shipment, &mut Costed, &Tariffs, (Option<Cash>, &Report)) -> Exit,
+    ) -> Exit {
+        let asked = (one.asked(), lapsed.carry);
+        let paid = |shipment: &_, tariffs: &_, costed: &_, report: &mut Report| {
+            Ok(payments(shipment, tariffs, costed, &mut report.clone()).ok())
+        };
+        self.with_made(asked, |_, _, _, _| Ok(()), paid, then)
+    }
+
+    /// Reads one shipment, has `prepare` change it, costs it, has `more` work something out of that, and hands all to
+    /// `then`; faults end it before.
+    fn with_made<T>(
+        &self,
+        asked: (Asked<'_>, bool),
+        prepare: impl FnOnce(&Workspace, &mut Shipment, &Tariffs, &mut Report) -> Result<(), Reported>,
+        more: impl FnOnce(&Shipment, &Tariffs, &Costed, &mut Report) -> Result<T, Reported>,
+        then: impl FnOnce(&Shipment, &mut Costed, &Tariffs, (T, &Report)) -> Exit,
+    ) -> Exit {
         let mut report = self.report();
         let (workspace, tariffs) = match self.open(&mut report) {
             Ok(opened) => opened,
             Err(exit) => return exit,
         };
-        let costed = {
+        let made = {
             let _shown = Progress::show();
             self.costed_as(&workspace, asked, &tariffs, prepare, &mut report)
         };
-        let (shipment, tariffs, tried) = match Self::told(&report, costed) {
-            Ok(costed) => costed,
+        let made = made.and_then(|(shipment, tariffs, tried)| {
+            let tried = match tried {
+                Ok(costed) => {
+                    let more = more(&shipment, &tariffs, &costed, &mut report)?;
+                    Ok((costed, more))
+                }
+                Err(misfits) => Err(misfits),
+            };
+            Ok((shipment, tariffs, tried))
+        });
+        let (shipment, tariffs, tried) = match Self::told(&report, made) {
+            Ok(made) => made,
             Err(exit) => return exit,
         };
-        let mut costed = match tried {
-            Ok(costed) => costed,
+        let (mut costed, more) = match tried {
+            Ok(made) => made,
             Err(misfits) => return Self::no_box(&shipment, &misfits, &report),
         };
-        let exit = then(&shipment, &mut costed, &tariffs, &report);
+        let exit = then(&shipment, &mut costed, &tariffs, (more, &report));
         let mut said = None;
         for one in &costed.under_least {
             said = Some(Self::say(&format!("{}: {}", shipment.called(), one.what)));
@@ -747,6 +800,16 @@ impl Options {
         };
         Exit::No(Self::say(&asked))
     }
+}
+
+/// The payments of a shipment that was costed.
+fn payments(
+    shipment: &Shipment,
+    tariffs: &Tariffs,
+    costed: &Costed,
+    report: &mut Report,
+) -> Result<Cash, Reported> {
+    cost::cash(shipment, tariffs, (&costed.plan, &costed.choice), &costed.landed, report)
 }
 
 /// What to ask for where bundles are above the lift: how many slabs of the heaviest sort make one.

@@ -6,13 +6,14 @@ use super::load::{Whom, told_to};
 use super::progress::Progress;
 use crate::bill::Charge;
 use crate::choose::{Costed, own_legs};
+use crate::cost::Cash;
 use crate::decide::{Asking, Named, Offer, compare, first_fault, named, what_if};
+use crate::fault::Report;
 use crate::load::{self, Known};
 use crate::quantity::{Decimal, Money, Percent, Written};
-use crate::read::Workspace;
 use crate::show::Load;
 use crate::trade::{ExchangeUse, Leg, Shipment, Tariffs};
-use crate::{cost, read, show};
+use crate::{read, show};
 
 /// Arguments of `report`.
 #[derive(Debug, clap::Args)]
@@ -33,74 +34,51 @@ pub(super) struct Args {
 const MORE: &str = "+10 %";
 
 pub(super) fn run(args: &Args, options: &Options) -> Exit {
-    let mut report = options.report();
-    let (workspace, tariffs) = match options.open(&mut report) {
-        Ok(opened) => opened,
-        Err(exit) => return exit,
-    };
-    let made = {
-        let _shown = Progress::show();
-        let asked = (args.one.asked(), args.lapsed.carry);
-        options.costed(&workspace, asked, &tariffs, &mut report)
-    };
-    let made = made.and_then(|(shipment, tariffs, costed)| {
-        let costed = match costed {
-            Ok(costed) => {
-                let by = (&costed.plan, &costed.choice);
-                let cash = cost::cash(&shipment, &tariffs, by, &costed.landed, &mut report)?;
-                Ok((costed, cash))
-            }
-            Err(misfits) => Err(misfits),
-        };
-        Ok((shipment, tariffs, costed))
-    });
-    let (shipment, tariffs, costed, cash) = match Options::told(&report, made) {
-        Ok((shipment, tariffs, Ok((mut costed, cash)))) => {
-            load::prefer(&mut costed.plan, &costed.verdict, &shipment, &tariffs, options.units());
-            (shipment, tariffs, costed, cash)
-        }
-        Ok((shipment, _, Err(misfits))) => return Options::no_box(&shipment, &misfits, &report),
-        Err(exit) => return exit,
-    };
-    let summaries = match Options::summed_up(&shipment, &costed) {
-        Ok(summaries) => summaries,
-        Err(exit) => return exit,
-    };
-    let load = Load { shipment: &shipment, costed: &costed, summaries: &summaries };
+    options.with_paid(&args.one, &args.lapsed, |shipment, costed, tariffs, (cash, report)| {
+        load::prefer(&mut costed.plan, &costed.verdict, shipment, tariffs, options.units());
+        put(args, (shipment, costed, tariffs), &cash, (options, report)).unwrap_or_else(|exit| exit)
+    })
+}
+
+fn put(
+    args: &Args,
+    (shipment, costed, tariffs): (&Shipment, &Costed, &Tariffs),
+    cash: &Cash,
+    (options, report): (&Options, &Report),
+) -> Result<Exit, Exit> {
+    let summaries = Options::summed_up(shipment, costed)?;
+    let load = Load { shipment, costed, summaries: &summaries };
     if let Some(whom) = args.audience {
-        return match told_to(whom, args.invoice.as_deref(), load) {
-            Ok(told) => {
-                let page = show::outgoing_load(&told, &[], options.units(), options.width());
-                options.put_kept(&report, page)
-            }
-            Err(exit) => exit,
-        };
+        let told = told_to(whom, args.invoice.as_deref(), load)?;
+        let page = show::outgoing_load(&told, &[], options.units(), options.width());
+        return Ok(options.put_kept(report, page));
     }
-    let own = own_legs(&shipment, &tariffs, &costed);
+    let own = own_legs(shipment, tariffs, costed);
     let levers = {
         let _shown = Progress::show();
-        levers(args, (&workspace, &shipment, &tariffs), &costed, options).unwrap_or_default()
+        levers(args, (shipment, tariffs), costed, options).unwrap_or_default()
     };
     let of = show::Report {
         load,
         own: &own,
-        cash: &cash,
+        cash,
         levers: &levers,
         version: env!("CARGO_PKG_VERSION"),
         units: options.units(),
         width: options.width(),
     };
-    options.put_kept(&report, show::report(&of))
+    Ok(options.put_kept(report, show::report(&of)))
 }
 
 /// By how much the cost with finance moves where one thing is more, the largest first. `None` where it cannot be
 /// held.
 fn levers(
     args: &Args,
-    (workspace, shipment, tariffs): (&Workspace, &Shipment, &Tariffs),
+    (shipment, tariffs): (&Shipment, &Tariffs),
     costed: &Costed,
     options: &Options,
 ) -> Option<Vec<(String, Money)>> {
+    let workspace = options.workspace(&mut options.report()).ok()?;
     let footed = Footed::default();
     let asked = footed.asked(tariffs);
     let offer = Offer::of(shipment, Ok(costed), tariffs, &asked.allowances)?;
@@ -116,7 +94,7 @@ fn levers(
     let rates = options.report();
     let read = |tariffs: &Tariffs| {
         let mut own = rates.clone();
-        read::shipment(workspace, args.one.asked(), tariffs, &mut own)
+        read::shipment(&workspace, args.one.asked(), tariffs, &mut own)
             .map_err(|_| first_fault(&own))
     };
     let cases = what_if(&[Asking { bid, read: &read }], None, &changes);

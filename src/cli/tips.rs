@@ -113,13 +113,16 @@ fn of_argument(error: &clap::Error, typed: &[String], program: &clap::Command) -
     }
     if !given.starts_with('-') {
         let at = typed.iter().position(|one| one == given)?;
-        let (command, first) = (typed.get(1)?, typed.get(at.checked_sub(1)?)?);
-        let of_one = ["cost", "cash", "letter", "worksheet", "counter"].contains(&command.as_str());
-        let is_second = at == 3 && of_one;
-        return is_second.then(|| {
-            format!(
-                "`{command}` takes one shipment; side by side: quaystone compare {first} {given}"
-            )
+        // Options may stand before the command.
+        let (command, first) = (typed.get(at.checked_sub(2)?)?, typed.get(at.checked_sub(1)?)?);
+        let one_each = ["cost", "cash", "letter", "worksheet", "counter", "report", "tags"];
+        let is_second = one_each.contains(&command.as_str());
+        let page = if command == "report" { " --as page --out both.html" } else { "" };
+        return is_second.then(|| match command.as_str() {
+            "tags" => format!("`tags` takes one shipment: quaystone tags {given} --out {given}.html"),
+            _ => format!(
+                "`{command}` takes one shipment; side by side: quaystone compare {first} {given}{page}"
+            ),
         });
     }
     if let Some(long) = given.strip_prefix("--") {
