@@ -20,7 +20,7 @@ pub(super) struct Args {
     /// The sheets that tags are printed on
     #[arg(long, value_enum, default_value = "a4", conflicts_with = "size")]
     paper: Paper,
-    /// One tag a page, so wide and so high, such as "100 x 150 mm"
+    /// One tag a page, so wide and so high, such as "100 x 150 mm" or "4 x 6 in"
     #[arg(long, value_name = "SIZE", value_parser = size)]
     size: Option<Size>,
 }
@@ -35,7 +35,10 @@ enum Paper {
 }
 
 fn size(text: &str) -> Result<Size, String> {
-    Size::read(text.trim()).map_err(|_| format!("write {}", Size::FORM))
+    Size::read(text.trim()).map_err(|_| {
+        "write the width and the height of a label with their unit, such as \"100 x 150 mm\""
+            .to_owned()
+    })
 }
 
 pub(super) fn run(args: &Args, options: &Options) -> Exit {
@@ -86,6 +89,10 @@ fn refused(why: &NoTags, shipment: &Shipment) -> Exit {
                  write a shorter one"
             )))
         }
+        NoTags::Large([width, height]) => Exit::BadCommand(Options::say(&format!(
+            "error: --size is more than a label: write at most \"{width} x {height} mm\", or leave it out, and tags \
+             are printed on sheets"
+        ))),
         NoTags::Small([width, height]) => Exit::BadCommand(Options::say(&format!(
             "error: --size is too small for the numbers and facts: write --size \"{width} x {height} mm\" or more, \
              or a wider one, which needs fewer lines"

@@ -9,7 +9,8 @@
 //! they stand and that other goods come; sums and the centre of gravity of such a container stay, as they
 //! would tell the mass of the others' goods. A bundle with slabs of two suppliers is shown to neither. The
 //! title of a shipment and the names of its tables' rows stay: they may hold anything.
-//! Masses are as the mass sheet has them, without the margin that limits are checked with.
+//! Masses are as the mass sheet has them, without the margin that limits are checked with. A tag's has that margin:
+//! whoever lifts the slab must not be told too little.
 
 mod bundle;
 mod goods;

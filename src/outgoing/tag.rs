@@ -24,8 +24,9 @@ pub struct Tag<'a> {
     pub size: Size,
     /// What can be used of it, where the tables say what its edges take.
     pub usable: Option<Area>,
-    /// What it weighs, for whoever lifts it.
-    pub mass: Mass,
+    /// The most it may weigh, for whoever lifts it. No slab stands on the scales alone: in a weighed bundle, too, one may
+    /// be thicker than the others.
+    pub at_most: Mass,
     /// The country of origin.
     pub origin: &'a Country,
     /// The block it was sawn from.
@@ -68,6 +69,7 @@ fn tag<'a>(
         return Ok(None);
     };
     let (size, quality) = (sides.size(), slab.quality());
+    let stone = tariffs.stone(&line.stone.value);
     let allowance = tariffs.allowance(&line.stone.value, quality);
     let named = quality.map(|word| tariffs.quality(word).map_or(word, |known| &known.name));
     let marked = shipment.marked.get(&slab.id);
@@ -79,13 +81,13 @@ fn tag<'a>(
     Ok(Some(Tag {
         number: &slab.id,
         row: slab.row,
-        stone: tariffs.stone(&line.stone.value).map_or(&line.stone.value, |stone| &stone.name),
+        stone: stone.map_or(&line.stone.value, |stone| &stone.name),
         finish: &line.finish.id,
         thickness: line.thickness,
         quality: named,
         size,
         usable: allowance.map(|own| own.usable(size)).transpose()?,
-        mass: slab.mass,
+        at_most: stone.map_or(Ok(slab.mass), |stone| stone.at_most(slab.mass))?,
         origin: &line.origin,
         block: bundle.block.as_deref(),
         bundle: &bundle.id,

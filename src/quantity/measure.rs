@@ -515,6 +515,11 @@ impl Mass {
         format!("{} {}", grouped(self.figure(units, 0)), units.mass())
     }
 
+    /// Prints with its unit, in whole kilograms or pounds, a started one counting whole: what a lift must carry.
+    pub fn show_up(self, units: Units) -> String {
+        format!("{} {}", grouped(self.figure(units, 3).ceil()), units.mass())
+    }
+
     /// Prints with its unit, to a tenth where there is one: what is over a limit by less than a kilogram
     /// is not over it by nothing.
     pub fn show_closely(self, units: Units) -> String {

@@ -110,6 +110,15 @@ impl Stone {
         Ok(Mass::of(Volume::of(square, thickness)?, self.density)?.base())
     }
 
+    /// The most that slabs may weigh which come to so much by their stated thickness: some are thicker. Limits are
+    /// checked with it, and whoever lifts is told it.
+    ///
+    /// # Errors
+    /// Where it is too large or too fine to be held exactly.
+    pub fn at_most(&self, mass: Mass) -> Result<Mass, Overflow> {
+        mass.times(Decimal::ONE + self.thickness_margin.fraction())
+    }
+
     /// How far a weighed mass may lie from the estimate where the stone does not say, in percent: the
     /// thickness that EN 12058:2015 lets a slab be off by is 10 %, and density varies (a choice of ours).
     pub const WEIGHED_WITHIN: u32 = 15;

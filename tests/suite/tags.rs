@@ -50,7 +50,7 @@ fn a_tag_says_what_the_slab_is_and_nothing_of_its_price() {
     let first = page(&tiny, &["--one"]);
     for said in [
         ">A1<",
-        "3000 mm x 1800 mm",
+        "3000 x 1800 mm",
         "K7",
         "B1",
         "place in the block",
@@ -75,6 +75,49 @@ fn a_tag_says_what_the_slab_is_and_nothing_of_its_price() {
 }
 
 #[test]
+fn whoever_lifts_is_told_the_mass_with_the_margin_that_limits_are_checked_with() {
+    let tiny = Tiny::new();
+    let bundle = |name: &str| {
+        let text = stdout(tiny.path(), &["load", "plain", "--as", "csv"]);
+        let mut rows = csv::Reader::from_reader(text.as_bytes());
+        let heads = rows.headers().unwrap().clone();
+        let at = |head: &str| heads.iter().position(|one| one == head).unwrap();
+        let own = rows.records().map(Result::unwrap).find(|row| &row[at("bundle")] == name);
+        own.unwrap()[at("at most kg")].to_owned()
+    };
+    // 3.00 m x 1.80 m x 2 cm of 2,500 kg/m3 are 270 kg.
+    let before = bundle("B2");
+    assert!(page(&tiny, &["--one"]).contains(">at most 270 kg<"));
+    tiny.replace(
+        "rates/stones.toml",
+        "density = \"2500 kg/m3\"",
+        "density = \"2500 kg/m3\"\nthickness-margin = \"3.5 %\"",
+    );
+    // A started kilogram counts whole: 279.45 kg.
+    assert!(page(&tiny, &["--one"]).contains(">at most 280 kg<"));
+    // 2.50 m x 1.60 m of it are 200 kg, and 7 kg more in its bundle.
+    let more: Vec<quaystone::quantity::Decimal> =
+        [before, bundle("B2")].iter().map(|mass| mass.parse().unwrap()).collect();
+    assert_eq!((more[1] - more[0]).to_string(), "7.0");
+}
+
+#[test]
+fn a_number_stays_on_one_line_or_is_parted_where_it_has_parts() {
+    let tiny = Tiny::new();
+    tiny.replace(LIST, "A2,", "410-01,").replace(LIST, "A3,", "TW410-2026-000123,");
+    let label = page(&tiny, &["--size", "100 x 250 mm", "--one"]);
+    let lines = label
+        .split("<text ")
+        .skip(1)
+        .map(|text| text.split_once('>').unwrap().1.split_once('<').unwrap().0);
+    assert_eq!(lines.collect::<Vec<_>>(), ["A1", "410-01", "TW410-", "2026-", "000123"]);
+    // Both ends of a slab are cut from one sheet.
+    let sheets = page(&tiny, &[]);
+    assert_eq!(["class=\"slab\"", "class=\"tag\""].map(|one| sheets.matches(one).count()), [3, 6]);
+    assert!(sheets.contains("<h1>Tags of 3 slabs, one for each end</h1>"));
+}
+
+#[test]
 fn tags_are_a_page_of_slabs_that_are_there() {
     let tiny = Tiny::new();
     let said = |args: &[&str]| {
@@ -85,8 +128,12 @@ fn tags_are_a_page_of_slabs_that_are_there() {
     let (code, text) = said(&[]);
     assert!(code == 2 && text.contains("--out tags.html"), "{text}");
     let (code, text) = said(&["--as", "html", "--size", "60 x 40 mm"]);
-    assert!(code == 2 && text.contains("\"80 x 148 mm\""), "{text}");
-    assert!(page(&tiny, &["--size", "80 x 148 mm"]).contains("@page{size:80mm 148mm;margin:0mm}"));
+    assert!(code == 2 && text.contains("\"80 x 140 mm\""), "{text}");
+    assert!(page(&tiny, &["--size", "80 x 140 mm"]).contains("@page{size:80mm 140mm;margin:0mm}"));
+    let (code, text) = said(&["--as", "html", "--size", "1000 x 2000 mm"]);
+    assert!(code == 2 && text.contains("at most \"300 x 450 mm\""), "{text}");
+    let (code, text) = said(&["--as", "html", "--size", "100 x 150"]);
+    assert!(code == 2 && text.contains("of a label with their unit"), "{text}");
     assert!(page(&tiny, &["--paper", "letter"]).contains("@page{size:letter;"));
     let nominal = run(&demo(), &["tags", "white-marble-forty-net", "--as", "html"]);
     assert_eq!(nominal.status.code(), Some(3));

@@ -402,7 +402,7 @@ impl List<'_> {
                 continue;
             };
             mass = mass.plus(run.mass)?;
-            limit_mass = limit_mass.plus(run.mass.times(facts.margin)?)?;
+            limit_mass = limit_mass.plus(facts.stone.at_most(run.mass)?)?;
             width = width.plus(line.thickness.times(Decimal::from(run.slabs))?)?;
         }
         Ok(Bundle {

@@ -45,8 +45,6 @@ pub(super) struct LineFacts<'a> {
     pub(super) stone: &'a Stone,
     /// Thickness times density: mass per area.
     pub(super) kg_per_m2: Decimal,
-    /// One plus the thickness margin.
-    pub(super) margin: Decimal,
 }
 
 pub(super) fn line_facts<'a>(
@@ -57,8 +55,7 @@ pub(super) fn line_facts<'a>(
     let facts = lines.iter().map(|line| {
         let stone = known_stone(&line.stone, tariffs, report)?;
         let kg_per_m2 = report.fits(stone.kg_per_m2(line.thickness), &line.place)?;
-        let margin = Decimal::ONE + stone.thickness_margin.fraction();
-        Ok(LineFacts { line, stone, kg_per_m2, margin })
+        Ok(LineFacts { line, stone, kg_per_m2 })
     });
     facts.collect()
 }

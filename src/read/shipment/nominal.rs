@@ -377,13 +377,12 @@ fn add_nominal(
         let size = chunk.first().ok_or(overflow)?.size;
         let count = Decimal::from(chunk.len());
         let films = timber.between.times(count - Decimal::ONE)?;
-        let margin = Decimal::ONE + stone.thickness_margin.fraction();
         shipment.bundles.push(Bundle {
             id: name.into(),
             block: None,
             slabs: chunk.len(),
             mass: stone_mass.plus(timber.mass)?,
-            limit_mass: stone_mass.times(margin)?.plus(timber.mass)?.up_to_gram(),
+            limit_mass: stone.at_most(stone_mass)?.plus(timber.mass)?.up_to_gram(),
             weighing: MassBasis::Computed,
             may_turn: false,
             length: size.length.plus(timber.length)?,
