@@ -497,9 +497,15 @@ fn csv_for_others_has_a_figure_a_cell() {
     let heads = rows.headers().unwrap().clone();
     let rows: Vec<_> = rows.records().map(Result::unwrap).collect();
     assert_eq!(rows.len(), 8);
-    for head in
-        ["gross kg", "tare kg", "dunnage kg", "length mm", "width mm", "from front mm", "kg"]
-    {
+    for head in [
+        "gross kg",
+        "tare kg",
+        "dunnage kg",
+        "length mm",
+        "width mm",
+        "from front mm",
+        "expected kg",
+    ] {
         let at =
             heads.iter().position(|one| one == head).unwrap_or_else(|| panic!("{head}: {heads:?}"));
         assert!(

@@ -314,7 +314,8 @@ fn places(one: &BoxSummary<'_>, units: Units) -> String {
     let word = if rows.len() == 1 { "one row" } else { "rows" };
     let rows = format!("{word} of {}", rows.join(", "));
     format!(
-        "{}: {} from the front; {} to fill; floor load {}, bending lengthwise {}",
+        "{}: {} from the front; gaps of {} to fill, all lanes along and across added up; floor load {}, bending \
+         lengthwise {}",
         one.filled.chosen.word(),
         rows,
         Length::whole_mm(own.void).show(units),
@@ -374,7 +375,7 @@ fn standing<'a>(one: &'a BoxSummary<'a>, units: Units) -> Table<'a> {
             Column::figures("slabs"),
             Column::figures(format!("length x width x height {}", units.side())),
             Column::figures(format!("from front, left {}", units.side())),
-            Column::figures(units.mass()),
+            Column::figures(at_most(units)),
             Column::figures("running total"),
             Column::words("mass"),
         ],
@@ -384,10 +385,15 @@ fn standing<'a>(one: &'a BoxSummary<'a>, units: Units) -> Table<'a> {
     }
 }
 
+/// The head of the masses that limits are checked with. Others are told what is expected, under a head of its own.
+fn at_most(units: Units) -> String {
+    format!("at most {}", units.mass())
+}
+
 /// The bundles of all containers, a figure a cell: what a spreadsheet is given.
 fn sheet(load: Load<'_>, units: Units) -> Table<'_> {
     Table {
-        title: String::new(),
+        title: "Bundles, a figure a cell".to_owned(),
         columns: sheet_columns(units),
         rows: Rows::of(sheet_rows(load, units)),
         totals: None,
@@ -453,7 +459,7 @@ fn sheet_columns(units: Units) -> Vec<Column> {
         side("from front"),
         side("from left"),
         Column::words("stands"),
-        Column::figures(units.mass()),
+        Column::figures(at_most(units)),
         Column::words("mass"),
         Column::words("proof"),
     ]

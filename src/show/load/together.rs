@@ -223,5 +223,11 @@ fn sheet<'a>(loads: &'a [Load<'a>], units: Units) -> Table<'a> {
     });
     let mut columns = sheet_columns(units);
     columns.insert(0, Column::words("shipment"));
-    Table { title: String::new(), columns, rows: Rows::of(rows), totals: None, is_main: true }
+    Table {
+        title: "Bundles, a figure a cell".to_owned(),
+        columns,
+        rows: Rows::of(rows),
+        totals: None,
+        is_main: true,
+    }
 }

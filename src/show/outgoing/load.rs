@@ -206,9 +206,14 @@ pub(super) fn bundles<'a>(all: &'a [OutgoingBundle<'a>], units: Units) -> Table<
         columns.push(Column::figures(format!("from front, left {}", units.side())));
         columns.push(Column::words("stands"));
     }
-    columns.extend([Column::figures(units.mass()), Column::words("mass")]);
+    columns.extend([Column::figures(expected(units)), Column::words("mass")]);
     let title = String::new();
     Table { title, columns, rows: Rows::of(rows), totals: None, is_main: false }
+}
+
+/// The head of the masses of bundles: without the margin that limits are checked with.
+fn expected(units: Units) -> String {
+    format!("expected {}", units.mass())
 }
 
 fn stands<'a>(bundle: &OutgoingBundle<'_>) -> Cell<'a> {
@@ -289,8 +294,8 @@ fn sheet<'a>(load: &'a OutgoingLoad<'a>, units: Units) -> Table<'a> {
     columns.extend([Column::figures("no"), Column::words("bundle")]);
     columns.extend(["length", "width", "height", "from front", "from left"].map(side));
     columns.push(Column::words("stands"));
-    columns.extend([Column::figures(units.mass()), Column::words("mass")]);
-    let title = String::new();
+    columns.extend([Column::figures(expected(units)), Column::words("mass")]);
+    let title = "Bundles, a figure a cell".to_owned();
     Table { title, columns, rows: Rows::of(rows), totals: None, is_main: true }
 }
 
