@@ -105,7 +105,13 @@ fn list(all: &[Checked], units: Units) -> Table<'_> {
     columns.extend(["in", "paper", "figure", "unit"].map(Column::words));
     columns.extend(["stated", "comes out", "off by"].map(Column::figures));
     columns.push(Column::words("agrees"));
-    Table { title: String::new(), columns, rows: Rows::of(rows), totals: None, is_main: true }
+    Table {
+        title: "Shipments and papers".to_owned(),
+        columns,
+        rows: Rows::of(rows),
+        totals: None,
+        is_main: true,
+    }
 }
 
 /// The columns of a row before those of papers.

@@ -98,7 +98,7 @@ pub(super) fn list(comparison: &Comparison) -> Table<'_> {
         [comparison.currency.code(), "per m2", "per ft2", "m2", "ft2", "%", "count", "kg", "price"];
     let columns = WORDS.map(Column::words).into_iter();
     Table {
-        title: String::new(),
+        title: "Comparison, a figure a cell".to_owned(),
         columns: columns.chain(figures.map(Column::figures)).collect(),
         rows: Rows::of(parts.chain(wholes)),
         totals: None,

@@ -347,7 +347,7 @@ fn list<'a>(page: &'a CounterPage<'a>) -> Table<'a> {
     }
     let money = page.comparison.currency;
     Table {
-        title: String::new(),
+        title: "Prices tried, a figure a cell".to_owned(),
         columns: vec![
             Column::words("what"),
             Column::words("line"),

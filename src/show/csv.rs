@@ -51,7 +51,7 @@ fn write_rows<'r>(
 
 impl Page<'_> {
     /// Whether the number of the format stands in a last column.
-    fn has_format(&self) -> bool {
+    pub(super) fn has_format(&self) -> bool {
         self.blocks.iter().any(|block| matches!(block, Block::Format))
     }
 

@@ -346,11 +346,10 @@ fn each<'a>(
     columns.extend(page.target.map(|_| Column::figures("above it")));
     columns.extend(page.is_won().then(|| verdict(page)));
     columns.extend((is_main && is_days).then(|| Column::words("rows that begin or end")));
-    Table {
-        title: format!("Cost with finance, {}{ends}", of_footing(page.comparison, page.units)),
-        columns,
-        rows: Rows::of(rows),
-        totals: None,
-        is_main,
-    }
+    let title = if is_main {
+        "Values, a figure a cell".to_owned()
+    } else {
+        format!("Cost with finance, {}{ends}", of_footing(page.comparison, page.units))
+    };
+    Table { title, columns, rows: Rows::of(rows), totals: None, is_main }
 }

@@ -100,7 +100,7 @@ pub fn rates(tariffs: &Tariffs, on: Option<Date>, units: Units) -> Page<'_> {
         is_main: false,
     };
     let list = Table {
-        title: String::new(),
+        title: "Rates, a figure a cell".to_owned(),
         columns: list_columns(units),
         rows: Rows::of(list_rows.into_iter().flatten()),
         totals: None,

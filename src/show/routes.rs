@@ -151,7 +151,7 @@ fn list<'a>(page: &'a RoutesPage<'a>) -> Table<'a> {
     });
     let money = page.comparison.currency;
     Table {
-        title: String::new(),
+        title: "Routes, a figure a cell".to_owned(),
         columns: vec![
             Column::words("offer"),
             Column::words("from"),

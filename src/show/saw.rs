@@ -293,7 +293,7 @@ fn list<'a>(page: &'a SawPage<'a>) -> Table<'a> {
     let currency = page.blocks.first().map_or("", |block| block.currency.code());
     let area = units.area();
     Table {
-        title: String::new(),
+        title: "Steps, a figure a cell".to_owned(),
         columns: vec![
             Column::words("block"),
             Column::words("line"),

@@ -168,7 +168,7 @@ fn list<'a>(page: &'a WhatIfPage<'a>) -> Table<'a> {
     });
     let money = page.comparison.currency;
     Table {
-        title: String::new(),
+        title: "Changes, a figure a cell".to_owned(),
         columns: vec![
             Column::words("offer"),
             Column::words("of"),

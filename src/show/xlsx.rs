@@ -12,7 +12,8 @@ use rust_xlsxwriter::{
     RowNum, Workbook, Worksheet, XlsxError, utility,
 };
 
-use super::page::{Align, Block, Cell, Column, Page, Row, Table};
+use super::json::FORMAT;
+use super::page::{Align, Block, Cell, Column, Page, Row, Rows, Table};
 use crate::fault::{columns, plain};
 use crate::quantity::Decimal;
 use crate::trade::Date;
@@ -48,27 +49,41 @@ fn workbook(page: Page<'_>) -> Result<Vec<u8>, XlsxError> {
     let mut sheets: Vec<Worksheet> = Vec::new();
     let mut names = vec![OVERVIEW.to_lowercase()];
     let (mut title, mut day) = (None, None);
+    // The heading that tables stand under, and whether one of them has its name.
+    let (mut under, mut is_taken) = (String::new(), false);
+    let format = page.has_format().then(|| Cell::Figure(FORMAT.into()));
     for block in page.blocks {
         match block {
             Block::Table(table) | Block::Sheet(table) => {
-                let name = sheet_name(&table.title, &mut names);
-                let about =
-                    if table.title.is_empty() { "the list".into() } else { table.title.clone() };
+                let is_untitled = table.title.is_empty();
+                let about = match table.columns.first() {
+                    _ if !is_untitled => table.title.clone(),
+                    Some(column) if under.is_empty() => column.head.to_string(),
+                    Some(column) if is_taken => format!("{}: {}", subject(&under), column.head),
+                    _ => under.clone(),
+                };
+                is_taken |= is_untitled;
+                let name = sheet_name(&about, &mut names);
                 let mut sheet = Worksheet::new();
                 sheet.set_name(&name)?;
+                let table = with_format(table, format.clone());
                 write_table(table, MOST_ROWS, &mut formats, &mut sheet)?;
                 sheets.push(sheet);
                 overview.listed.push((name, about));
             }
             Block::Heading(text) => {
                 overview.heading(&text)?;
+                (under, is_taken) = (text.clone(), false);
                 title.get_or_insert(text);
             }
             Block::Facts(facts) => overview.pairs(&facts)?,
             Block::Text(all) | Block::Notes(all) => overview.sentences(&all)?,
             Block::Day(own) => day = Some(own),
             // A drawing has no cells; the rest is of CSV.
-            Block::Drawing(..) | Block::Chart(_) | Block::Format | Block::Written(_) => {}
+            Block::Drawing(..)
+            | Block::Chart(_)
+            | Block::Format
+            | Block::Written(_) => {}
         }
     }
     let mut workbook = Workbook::new();
@@ -95,15 +110,46 @@ fn made_on(day: Option<Date>) -> Result<ExcelDateTime, XlsxError> {
     ExcelDateTime::from_ymd(year, month, day)
 }
 
-/// A name for a sheet that none has yet, within the letters that may stand in one.
+/// What a heading is about, before it says more.
+fn subject(heading: &str) -> &str {
+    heading.split_once(": ").map_or(heading, |(subject, _)| subject)
+}
+
+/// A table of the books with the number of the format in a last column, as its CSV has it.
+fn with_format<'a>(table: Table<'a>, format: Option<Cell<'a>>) -> Table<'a> {
+    let Some(format) = format.filter(|_| table.is_main) else { return table };
+    let Table { title, mut columns, rows, mut totals, is_main } = table;
+    columns.push(Column::figures("format"));
+    if let Some(totals) = &mut totals {
+        totals.push(Cell::Empty);
+    }
+    let rows = Rows::of(rows.map(move |mut row| {
+        row.push(format.clone());
+        row
+    }));
+    Table { title, columns, rows, totals, is_main }
+}
+
+/// Words that a name cut short does not end with.
+const SMALL: [&str; 16] = [
+    "a", "an", "and", "at", "by", "for", "from", "in", "of", "on", "over", "the", "to", "under",
+    "where", "with",
+];
+
+/// A name for a sheet that none has yet, within the letters that may stand in one and in whole words.
 fn sheet_name(title: &str, taken: &mut Vec<String>) -> String {
-    let title = plain(if title.is_empty() { "List" } else { title });
-    let allowed: String = title.chars().filter(|c| !"[]:*?/\\".contains(*c)).collect();
-    let cut = |most: usize| -> String {
-        let cut: String = allowed.chars().take(most).collect();
-        cut.trim_matches(|c: char| c == '\'' || c.is_whitespace()).to_owned()
+    let of = |text: &str| -> String {
+        let text = text.replace(": ", ", ");
+        text.chars().filter(|c| !"[]:*?/\\".contains(*c)).collect()
     };
-    let mut name = cut(MOST_LETTERS);
+    let title = plain(title);
+    let allowed = of(&title);
+    let mut name = cut(&allowed, MOST_LETTERS);
+    // What has a name already that was cut off is called by what it says next.
+    if let Some((_, more)) = title.split_once(": ").filter(|_| taken.contains(&name.to_lowercase()))
+    {
+        name = cut(&of(more), MOST_LETTERS);
+    }
     let mut rank = 1_usize;
     // A name that says nothing, and one that the programs keep for themselves, get a number as well.
     while name.is_empty()
@@ -112,11 +158,43 @@ fn sheet_name(title: &str, taken: &mut Vec<String>) -> String {
     {
         rank = rank.saturating_add(1);
         let end = format!(" {rank}");
-        let start = cut(MOST_LETTERS.saturating_sub(end.len()));
+        let start = cut(&allowed, MOST_LETTERS.saturating_sub(end.len()));
         name = String::from(format!("{start}{end}").trim());
     }
     taken.push(name.to_lowercase());
     name
+}
+
+/// The first words of a text, at most so many letters, up to a comma where there is one; of one long word its first
+/// letters.
+fn cut(text: &str, most: usize) -> String {
+    let edge = |c: char| c == '\'' || c.is_whitespace();
+    let text = text.trim_matches(edge);
+    if text.chars().count() <= most {
+        return text.to_owned();
+    }
+    let mut kept = String::new();
+    for word in text.split_whitespace() {
+        let letters = [&*kept, word].map(|one| one.chars().count());
+        if letters[0] + letters[1] + usize::from(letters[0] > 0) > most {
+            break;
+        }
+        if letters[0] > 0 {
+            kept.push(' ');
+        }
+        kept.push_str(word);
+    }
+    if let Some((clause, _)) = kept.rsplit_once(", ").filter(|_| !kept.ends_with(',')) {
+        kept = clause.to_owned();
+    }
+    while let Some((rest, last)) = kept.rsplit_once(' ') {
+        if !SMALL.contains(&&*last.to_lowercase()) {
+            break;
+        }
+        kept = rest.to_owned();
+    }
+    let kept = kept.trim_end_matches(|c: char| edge(c) || ",;-".contains(c));
+    if kept.is_empty() { text.chars().take(most).collect() } else { kept.to_owned() }
 }
 
 /// The first sheet: headings, facts and sentences one below the other, and the list of the other sheets.
@@ -385,7 +463,6 @@ fn write_totals(
 
 #[cfg(test)]
 mod tests {
-    use super::super::page::Rows;
     use super::*;
 
     #[test]
@@ -395,22 +472,21 @@ mod tests {
         assert_eq!(name("Landed cost in USD by slab"), "Landed cost in USD by slab");
         assert_eq!(name("landed cost in usd by slab"), "landed cost in usd by slab 2");
         assert_eq!(
-            name("Already inside the supplier's price: own"),
-            "Already inside the supplier's p"
+            ["own", "other"]
+                .map(|who| name(&format!("Already inside the supplier's price: {who}"))),
+            ["Already inside the supplier's", "other"]
         );
-        assert_eq!(
-            name("Already inside the supplier's price: other"),
-            "Already inside the supplier's 2"
-        );
-        assert_eq!(
-            (name("a/b [c]*?"), name(""), name("")),
-            ("ab c".into(), "List".into(), "List 2".into())
-        );
+        assert_eq!(name("Above the lowest, and the charges that make most"), "Above the lowest");
+        assert_eq!(name("Cost with finance over the draws, USD per m2"), "Cost with finance");
+        assert_eq!(name("Container 1: 20' GP (22G1)"), "Container 1, 20' GP (22G1)");
+        let long = "x".repeat(40);
+        assert_eq!((name(&long), name(&long)), ("x".repeat(31), format!("{} 2", "x".repeat(29))));
+        assert_eq!((name("a/b [c]*?"), name("")), ("ab c".into(), "2".into()));
         assert_eq!(
             (name("'x'"), name("overview"), name("History")),
             ("x".into(), "overview 2".into(), "History 2".into())
         );
-        assert_eq!(name("[]"), "2");
+        assert_eq!(name("[]"), "3");
     }
 
     #[test]

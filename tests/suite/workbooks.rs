@@ -133,6 +133,28 @@ fn the_workbook_of_a_cost_has_its_views_and_sums_that_carry_their_value() {
 }
 
 #[test]
+fn a_sheet_is_called_by_what_stands_there_and_that_of_the_books_has_its_format() {
+    let tiny = demo().join("tests/tiny");
+    let called: [(&[&str], &[&str]); 3] = [
+        (&["load", "two-boxes"], &["Bundles, a figure a cell", "Container 1"]),
+        (&["rates"], &["All rates", "Rates, a figure a cell"]),
+        (&["check", "plain"], &["Shipments and papers"]),
+    ];
+    for (args, names) in called {
+        let all = sheets(bytes(&tiny, args));
+        for name in names {
+            let is_there = all.keys().any(|own| own.starts_with(name));
+            assert!(is_there, "{args:?}: {name} in {:?}", all.keys());
+        }
+        for name in all.keys() {
+            let ends_whole = name.ends_with(|c: char| c.is_alphanumeric() || c == ')');
+            assert!(ends_whole && !name.starts_with("List"), "{args:?}: {name}");
+        }
+    }
+    assert!(compare(&demo(), &["stock"]) > 100);
+}
+
+#[test]
 fn words_stay_words_and_the_same_page_gives_the_same_bytes() {
     let tiny = Tiny::new();
     let list = "shipments/plain/packing.csv";

@@ -17,7 +17,11 @@ pub fn audit<'a>(
     let mut tables = vec![Block::Table(table(accounts, title, (by_charge, by_charge)))];
     if by_charge {
         // What is of no charge has no name in a list.
-        tables.push(Block::Sheet(table(accounts, String::new(), (true, false))));
+        tables.push(Block::Sheet(table(
+            accounts,
+            "Accounts, a figure a cell".to_owned(),
+            (true, false),
+        )));
     }
     let heading = match closed {
         Some(closed) => format!("The {} close of {from} to {to}", closed.word()),

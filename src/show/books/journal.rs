@@ -65,7 +65,7 @@ fn sheet(lines: Lines<'_>) -> Table<'_> {
         row
     };
     Table {
-        title: String::new(),
+        title: "Lines, a figure a cell".to_owned(),
         columns,
         rows: Rows::of(lines.rows().map(row)),
         totals: None,

@@ -182,7 +182,7 @@ fn sheet<'a>(
     .chain(words("books,expected on,owed on"))
     .chain(figure("days"));
     Table {
-        title: String::new(),
+        title: "Charges, a figure a cell".to_owned(),
         columns: columns.collect(),
         rows: Rows::of(rows),
         totals: None,

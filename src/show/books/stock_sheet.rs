@@ -16,7 +16,7 @@ pub(super) fn sheet<'a>(listed: &'a [Listed<'a>], units: Units) -> Table<'a> {
     let columns = columns.chain(per.map(Column::figures));
     let last = ["books", "basis"].map(Column::words);
     Table {
-        title: String::new(),
+        title: "Slabs, a figure a cell".to_owned(),
         columns: columns.chain(last).collect(),
         rows: Rows::of(listed.iter().map(move |one| row(one, units))),
         totals: None,

@@ -116,7 +116,7 @@ fn lines<'a>(letter: &'a Letter<'a>, units: Units) -> Table<'a> {
         Column::words("per"),
         Column::words("price lapsed on"),
     ];
-    let title = String::new();
+    let title = "Lines and what is asked".to_owned();
     Table { title, columns, rows: Rows::of(rows), totals: None, is_main: true }
 }
 
