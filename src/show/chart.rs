@@ -10,6 +10,8 @@ use crate::quantity::{Decimal, grouped};
 /// The field of the lines, in the units of the drawing.
 const WIDTH: i64 = 6_000;
 const HEIGHT: i64 = 3_200;
+/// Room for the mark of an axis that does not begin at nothing, at its foot.
+const FOOT: i64 = 300;
 /// Room for figures on the left of it, and for its head above.
 const LEFT: i64 = MARGIN + 1_000;
 const TOP: i64 = MARGIN + 500;
@@ -17,7 +19,7 @@ const TOP: i64 = MARGIN + 500;
 /// The strokes of lines: each is told from the others without colour. More offers begin again.
 const STROKES: [&str; 6] = ["", "120 60", "30 40", "200 50 30 50", "60 60", "240 80"];
 
-/// Where figures stand: nothing at the foot of the field, `HEIGHT` at its head.
+/// Where figures stand: the least above the mark of the axis, the most at the head of the field.
 struct Scale {
     least: Decimal,
     most: Decimal,
@@ -25,9 +27,9 @@ struct Scale {
 
 impl Scale {
     fn y(&self, figure: Decimal) -> Option<i64> {
-        let height = figure.checked_sub(self.least)?.checked_mul(Decimal::from(HEIGHT))?;
+        let height = figure.checked_sub(self.least)?.checked_mul(Decimal::from(HEIGHT - FOOT))?;
         let up = height.checked_div(self.most.checked_sub(self.least)?)?.floor();
-        Some(TOP + HEIGHT - i64::try_from(up).ok()?)
+        Some(TOP + HEIGHT - FOOT - i64::try_from(up).ok()?)
     }
 }
 
@@ -66,8 +68,18 @@ fn lines(page: &OverPage<'_>) -> String {
         of_footing(page.comparison, page.units),
         page.what()
     );
-    svg.words(MARGIN, MARGIN + TEXT, TEXT, &title);
-    svg.line(&[(LEFT, TOP), (LEFT, TOP + HEIGHT), (LEFT + WIDTH, TOP + HEIGHT)], &stroke(0, 12));
+    let cost = format!(
+        "{}; the scale is cut below {}",
+        of_footing(page.comparison, page.units),
+        grouped(least)
+    );
+    svg.words(MARGIN, MARGIN + TEXT, TEXT, &cost);
+    let foot = TOP + HEIGHT;
+    let cut = [(0, 240), (-60, 195), (60, 105), (0, 60)].map(|(x, up)| (LEFT + x, foot - up));
+    let ends = [(LEFT, foot), (LEFT + WIDTH, foot)];
+    let axes: Vec<(i64, i64)> = std::iter::once((LEFT, TOP)).chain(cut).chain(ends).collect();
+    svg.line(&axes, &stroke(0, 12));
+    svg.words(LEFT + WIDTH / 2, foot + 180, TEXT, &page.what());
     for figure in [least, most] {
         if let Some(y) = scale.y(figure) {
             svg.words_to(LEFT - 60, y + TEXT / 3, TEXT, &grouped(figure));
@@ -101,11 +113,12 @@ fn lines(page: &OverPage<'_>) -> String {
             _ => Vec::new(),
         };
         let least = costs.first().and_then(|offer| scale.y(figure(first, *offer)?));
+        // Where no offer has a cost, nothing is drawn to be ringed.
         if let Some(up) = least {
             svg.ring((x(at), up), 70);
+            svg.ring((LEFT + 450, y - TEXT / 3), 50);
         }
         let words = format!("from {} on: {}", value(first), page.winner(first));
-        svg.ring((LEFT + 450, y - TEXT / 3), 50);
         svg.words(LEFT + 1_000, y, TEXT, &words);
         y += 180;
     }

@@ -109,7 +109,7 @@ fn block<'a>(comparison: &'a Comparison, group: &'a Group, units: Units) -> Vec<
     let mut blocks = vec![Block::Table(offered(comparison, group, units))];
     if group.entries.iter().any(|entry| entry.part.sums.is_some()) {
         blocks.push(Block::Table(by_stage(comparison, group, units)));
-        blocks.push(Block::Chart(stages(comparison, group, units)));
+        blocks.push(Block::Bars(stages(comparison, group, units)));
     }
     if group.entries.iter().filter(|entry| entry.standing.is_ok()).count() > 1 {
         blocks.push(Block::Table(above_best(comparison, group, units)));
@@ -409,9 +409,7 @@ fn stages(comparison: &Comparison, group: &Group, units: Units) -> String {
         Some(Bar { label: name(comparison, entry).to_owned(), parts, words })
     };
     let all: Vec<Bar> = group.entries.iter().filter_map(bar).collect();
-    let title =
-        format!("{}, from left to right: {}", of_footing(comparison, units), labels.join(", "));
-    bars(&title, &all, units)
+    bars(&of_footing(comparison, units), &all, &labels)
 }
 
 fn above_best<'a>(comparison: &'a Comparison, group: &'a Group, units: Units) -> Table<'a> {

@@ -5,6 +5,7 @@ use std::io::{self, Write};
 
 use maud::{DOCTYPE, Markup, PreEscaped, html};
 
+use super::bars;
 use super::page::{Align, Block, Cell, Page, Table};
 use crate::fault::plain;
 
@@ -31,9 +32,10 @@ body{font:16px/1.45 sans-serif;color:var(--ink);background:var(--ground);max-wid
 h1{font-size:1.5rem}h2{font-size:1.2rem;margin-top:2rem;border-bottom:2px solid var(--line)}h3{font-size:1rem}\
 table{border-collapse:collapse}th,td{padding:2px 8px;border-bottom:1px solid var(--line);text-align:left;vertical-align:top}\
 thead th,tfoot th{background:var(--soft)}.figure{text-align:right;white-space:nowrap;font-variant-numeric:tabular-nums}\
-.wide{overflow-x:auto}.drawing{background:#fff;color:#000;min-width:37.5rem;max-width:62.5rem}\
-@media print{@page{margin:12mm}:root{--ink:#000;--ground:#fff;--soft:#fff}body{font-size:9pt;padding:0;max-width:none}\
+.wide{overflow-x:auto;margin-bottom:0.75rem}.drawing{background:#fff;color:#000;min-width:37.5rem;max-width:62.5rem}\
+@media print{@page{margin:12mm}:root{font-size:13px;--ink:#000;--ground:#fff;--soft:#fff}body{font-size:9pt;padding:0;max-width:none}\
 table{font-size:7pt}th,td{padding:1px 4px}.wide{overflow:visible}.drawing{min-width:0;max-width:none}\
+.drawing svg{width:100%;max-height:115mm}th[scope=row]{white-space:nowrap}\
 h2,h3{break-after:avoid}tr,.drawing{break-inside:avoid}thead{display:table-header-group}tfoot{display:table-row-group}}";
 
 impl Look {
@@ -58,7 +60,7 @@ pub(super) fn write(page: Page<'_>, look: Look, out: &mut dyn Write) -> io::Resu
             meta charset="utf-8";
             meta name="viewport" content="width=device-width, initial-scale=1";
             title { (plain(&title.unwrap_or_default())) }
-            @if look == Look::Kept { style { (PreEscaped(SHEET)) } }
+            @if look == Look::Kept { style { (PreEscaped(SHEET)) (PreEscaped(bars::SHEET)) } }
         }
     };
     put(&html! { (DOCTYPE) }, out)?;
@@ -68,11 +70,23 @@ pub(super) fn write(page: Page<'_>, look: Look, out: &mut dyn Write) -> io::Resu
         Look::Mail => out.write_all(b"<body style=\"font-family:sans-serif;font-size:14px\">")?,
         Look::Kept => out.write_all(b"<body><main>")?,
     }
-    let mut is_first = true;
+    let mut headings = 0_usize;
     for block in page.blocks {
         match block {
-            Block::Heading(text) if look == Look::Kept && std::mem::take(&mut is_first) => {
-                put(&html! { h1 { (plain(&text)) } }, out)?;
+            Block::Heading(text) => {
+                headings = headings.saturating_add(1);
+                let is_whole = look == Look::Kept && headings == 1;
+                let text = plain(&text);
+                put(&html! { @if is_whole { h1 { (text) } } @else { h2 { (text) } } }, out)?;
+            }
+            Block::Table(table) | Block::Sheet(table) => {
+                // No level of headings is left out.
+                let is_section = look == Look::Kept && headings < 2;
+                if !table.title.is_empty() {
+                    let text = plain(&table.title);
+                    put(&html! { @if is_section { h2 { (text) } } @else { h3 { (text) } } }, out)?;
+                }
+                write_table(table, look, out)?;
             }
             block => write_block(block, look, out)?,
         }
@@ -89,9 +103,13 @@ fn put(markup: &Markup, out: &mut dyn Write) -> io::Result<()> {
 
 fn write_block(block: Block<'_>, look: Look, out: &mut dyn Write) -> io::Result<()> {
     let markup = match block {
-        Block::Table(table) | Block::Sheet(table) => return write_table(table, look, out),
-        Block::Day(_) | Block::Format | Block::Written(_) => return Ok(()),
-        Block::Heading(text) => html! { h2 { (plain(&text)) } },
+        // The first three are written before; the others are of sheets.
+        Block::Table(_)
+        | Block::Sheet(_)
+        | Block::Heading(_)
+        | Block::Day(_)
+        | Block::Format
+        | Block::Written(_) => return Ok(()),
         Block::Facts(facts) => html! {
             div style=[look.own(SCROLL)] class=[look.class("wide")] {
                 table style=[look.own("border-collapse:collapse")] {
@@ -104,6 +122,7 @@ fn write_block(block: Block<'_>, look: Look, out: &mut dyn Write) -> io::Result<
                 }
             }
         },
+        Block::Bars(bars) => html! { (PreEscaped(bars)) },
         Block::Drawing(_, svg) | Block::Chart(svg) => html! {
             div style=[look.own(SCROLL)] class=[look.class("wide")] tabindex=[look.class("0")] {
                 div style=[look.own("min-width:600px;max-width:1000px")] class=[look.class("drawing")] {
@@ -117,16 +136,12 @@ fn write_block(block: Block<'_>, look: Look, out: &mut dyn Write) -> io::Result<
     put(&markup, out)
 }
 
-/// Writes a table row by row: a million of them need no room.
+/// Writes a table below its title, row by row: a million of them need no room.
 fn write_table(table: Table<'_>, look: Look, out: &mut dyn Write) -> io::Result<()> {
     let columns = table.columns;
     let is_figure = |at: usize| columns.get(at).is_some_and(|column| column.align == Align::Right);
     let style = |at: usize| look.own(if is_figure(at) { FIGURE } else { CELL });
     let class = |at: usize| look.class("figure").filter(|_| is_figure(at));
-    let head = html! {
-        @if !table.title.is_empty() { h3 { (plain(&table.title)) } }
-    };
-    put(&head, out)?;
     match look {
         Look::Mail => {
             write!(out, "<div style=\"{SCROLL}\"><table style=\"border-collapse:collapse\">")?;

@@ -22,7 +22,11 @@ pub(super) fn write(page: Page<'_>, out: &mut dyn Write) -> io::Result<()> {
                 let all: Vec<String> = paragraphs.iter().map(|text| escaped(text)).collect();
                 writeln!(out, "{}", all.join("\n\n"))?;
             }
-            Block::Day(_) | Block::Format | Block::Written(_) | Block::Chart(_) => {}
+            Block::Day(_)
+            | Block::Format
+            | Block::Written(_)
+            | Block::Chart(_)
+            | Block::Bars(_) => {}
             Block::Drawing(lines, _) => {
                 writeln!(out, "```text")?;
                 for line in lines {

@@ -168,6 +168,8 @@ pub enum Block<'a> {
     Drawing(Vec<String>, String),
     /// A drawing, as SVG, that only a page to keep has.
     Chart(String),
+    /// Bars, as HTML, that only a page to keep has.
+    Bars(String),
     /// Sentences below the tables.
     Notes(Vec<String>),
     /// Paragraphs.

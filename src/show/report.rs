@@ -53,7 +53,7 @@ pub fn report<'a>(of: &Report<'a>) -> Page<'a> {
         heading("What it comes to"),
         Block::Facts(facts),
         heading("From the supplier's price to the landed cost"),
-        Block::Chart(bars("From the supplier's price to the landed cost", &way(of), of.units)),
+        Block::Bars(bars("From the supplier's price to the landed cost", &way(of), &[])),
     ]);
     if !of.levers.is_empty() {
         blocks.extend([
@@ -63,7 +63,7 @@ pub fn report<'a>(of: &Report<'a>) -> Page<'a> {
                  planned anew."
                     .to_owned(),
             ]),
-            Block::Chart(bars("What changes it most", &swings(of.levers), of.units)),
+            Block::Bars(bars("What changes it most", &swings(of.levers), &[])),
         ]);
     }
     let plan = loaded(of.load, of.units, of.width);
@@ -76,7 +76,7 @@ pub fn report<'a>(of: &Report<'a>) -> Page<'a> {
     }
     blocks.extend([
         heading("When it is paid"),
-        Block::Chart(bars("When it is paid", &days(of.cash), of.units)),
+        Block::Bars(bars("When it is paid", &days(of.cash), &[])),
     ]);
     for block in paid(shipment, of.cash).blocks.into_iter().skip(1) {
         match block {

@@ -72,8 +72,9 @@ pub fn sweep<'a>(page: &'a SweepPage<'a>) -> Page<'a> {
             Block::Heading(format!("What if rates and prices move: {}", names.join(", "))),
             Block::Facts(facts),
             Block::Table(spread(page)),
-            Block::Chart(spans(page)),
+            Block::Bars(spans(page)),
             Block::Table(swings(page)),
+            Block::Bars(swung(page)),
             Block::Notes(notes()),
             Block::Sheet(list(page)),
         ],
@@ -113,7 +114,11 @@ fn spans(page: &SweepPage<'_>) -> String {
         Some(Bar { label: name.to_owned(), parts: parts.collect(), words: words.join(", ") })
     };
     let all: Vec<Bar> = page.offers().filter_map(bar).collect();
-    bars(&format!("{}: P10 to P50, and on to P90", per(page)), &all, page.units)
+    bars(
+        &format!("Cost with finance over the draws, {}", per(page)),
+        &all,
+        &["P10 to P50", "P50 to P90"],
+    )
 }
 
 fn swings<'a>(page: &'a SweepPage<'a>) -> Table<'a> {
@@ -127,6 +132,23 @@ fn swings<'a>(page: &'a SweepPage<'a>) -> Table<'a> {
     columns.extend(page.offers().map(|(name, _)| Column::figures(name.to_owned())));
     let title = format!("How far the cost moves from end to end of each range, {}", per(page));
     Table { title, columns, rows: Rows::of(rows), totals: None, is_main: false }
+}
+
+/// From the cost at one end of a range to that at the other, the range that moves most first, all on one scale.
+fn swung(page: &SweepPage<'_>) -> String {
+    let is_several = page.offers().nth(1).is_some();
+    let all = page.ranked().flat_map(|(at, range)| {
+        page.offers().filter_map(move |(name, offer)| {
+            let ends = offer.ends.get(at)?;
+            let part = [ends[0].figure(page.units)?, ends[1].figure(page.units)?];
+            let [of, from, to] = &range.words;
+            let of = format!("{of}, {from} to {to}");
+            let label = if is_several { format!("{name}: {of}") } else { of };
+            let words = format!("{} to {}", grouped(part[0]), grouped(part[1]));
+            Some(Bar { label, parts: vec![part], words })
+        })
+    });
+    bars(&format!("Cost at both ends of each range, {}", per(page)), &all.collect::<Vec<_>>(), &[])
 }
 
 /// Every figure in a cell of its own: an offer's percentiles and wins, and its cost at the ends of ranges.
@@ -158,7 +180,7 @@ fn list<'a>(page: &'a SweepPage<'a>) -> Table<'a> {
     });
     let money = page.comparison.currency;
     Table {
-        title: String::new(),
+        title: "Sweep, a figure a cell".to_owned(),
         columns: vec![
             Column::words("offer"),
             Column::words("of"),

@@ -37,7 +37,11 @@ pub(super) fn write(page: Page<'_>, width: usize, out: &mut dyn Write) -> io::Re
                     }
                 }
             }
-            Block::Day(_) | Block::Format | Block::Written(_) | Block::Chart(_) => {}
+            Block::Day(_)
+            | Block::Format
+            | Block::Written(_)
+            | Block::Chart(_)
+            | Block::Bars(_) => {}
             Block::Drawing(lines, _) => {
                 for line in lines {
                     writeln!(out, "{line}")?;

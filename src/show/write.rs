@@ -36,7 +36,7 @@ impl Page<'_> {
             self.blocks.retain(|block| !of_sheets(block));
         }
         if format != Format::Kept {
-            self.blocks.retain(|block| !matches!(block, Block::Chart(_)));
+            self.blocks.retain(|block| !matches!(block, Block::Chart(_) | Block::Bars(_)));
         }
         match format {
             Format::Text => text::write(self, width, out),

@@ -82,6 +82,7 @@ fn workbook(page: Page<'_>) -> Result<Vec<u8>, XlsxError> {
             // A drawing has no cells; the rest is of CSV.
             Block::Drawing(..)
             | Block::Chart(_)
+            | Block::Bars(_)
             | Block::Format
             | Block::Written(_) => {}
         }

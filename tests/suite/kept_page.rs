@@ -2,6 +2,7 @@
 
 use std::fs;
 
+use quaystone::quantity::Decimal;
 use serde_json::Value;
 
 use crate::common::{demo, run, stdout};
@@ -12,24 +13,105 @@ fn json(command: &str, name: &str) -> Value {
 
 /// A figure as pages have it, its thousands marked.
 fn grouped(figure: &Value) -> String {
-    let text = figure.as_str().unwrap();
-    let (whole, part) = text.split_once('.').unwrap();
-    let digits: Vec<char> = whole.chars().collect();
-    let groups: Vec<String> = digits.rchunks(3).rev().map(|group| group.iter().collect()).collect();
-    format!("{}.{part}", groups.join(","))
+    quaystone::quantity::grouped(decimal(figure))
+}
+
+/// The figure of a value.
+fn decimal(figure: &Value) -> Decimal {
+    figure.as_str().unwrap().parse().unwrap()
+}
+
+/// The part of a page under a heading, up to the next.
+fn under<'a>(page: &'a str, heading: &str) -> &'a str {
+    let (_, rest) = page.split_once(&format!("<h2>{heading}</h2>")).expect(heading);
+    rest.split("<h2>").next().unwrap()
+}
+
+/// The bars of a part of a page: what each is of, and its figure.
+fn bars(part: &str) -> Vec<(&str, &str)> {
+    let own = part.split("class=\"bar\"").skip(1).map(|bar| {
+        let mut words = bar.split("<span>").skip(1).map(|one| one.split_once("</span>").unwrap().0);
+        (words.next().unwrap(), words.next().unwrap())
+    });
+    own.collect()
+}
+
+/// Amounts summed by a key in their order, as pages have them.
+fn summed<'a>(all: impl Iterator<Item = (&'a str, Decimal)>) -> Vec<(&'a str, String)> {
+    let mut sums: Vec<(&str, Decimal)> = Vec::new();
+    for (key, amount) in all {
+        match sums.iter_mut().find(|(own, _)| *own == key) {
+            Some((_, sum)) => *sum += amount,
+            None => sums.push((key, amount)),
+        }
+    }
+    let money = |sum: Decimal| format!("{} USD", grouped(&Value::from(sum.to_string())));
+    sums.into_iter().map(|(key, sum)| (key, money(sum))).collect()
+}
+
+/// Whether a row of a page's tables begins with a word and ends with a figure.
+fn has_row(part: &str, first: &str, last: &str) -> bool {
+    part.split("<tr>").any(|row| {
+        let cells = cells(row);
+        cells.first() == Some(&first) && cells.contains(&last)
+    })
 }
 
 #[test]
 fn the_report_has_the_figures_of_the_other_pages() {
     for name in ["white-marble-spring", "dock-tandem"] {
         let page = stdout(&demo(), &["report", name]);
-        let cost = json("cost", name);
-        let mut figures = vec![&cost["total"], &cost["decision_total"]];
-        figures.extend(cost["slabs"].as_array().unwrap().iter().map(|slab| &slab["cost"]));
-        let cash = json("cash", name);
-        figures.extend([&cash["net"], &cash["stock"]]);
-        for figure in figures {
-            assert!(page.contains(&grouped(figure)), "{name}: {figure} is not on the page");
+        let (cost, cash) = (json("cost", name), json("cash", name));
+        // The head: the day, the program, how firm the cost is, and what lapses first.
+        let (head, _) = page.split_once("<svg").unwrap();
+        let mut said = vec![
+            format!("Quaystone {}", env!("CARGO_PKG_VERSION")),
+            format!("in force on {}", cost["dates"]["quoted"].as_str().unwrap()),
+            format!("{} USD", grouped(&cost["total"])),
+            format!("{} USD", grouped(&cost["decision_total"])),
+        ];
+        for basis in cost["by_basis"].as_array().unwrap() {
+            let percent = basis["percent"].as_str().unwrap();
+            said.push(format!("{} USD ({percent} %)", grouped(&basis["amount"])));
+        }
+        let first = &cost["first_to_lapse"];
+        let [what, until] = ["what", "until"].map(|key| first[key].as_str().unwrap());
+        said.push(format!("{what}, {until}"));
+        for words in said {
+            assert!(head.contains(&words), "{name}: {words} does not stand at the head");
+        }
+        // The way from the price: each leg once, then the landed cost.
+        let charges = cost["charges"].as_array().unwrap().iter();
+        let stock = charges.filter(|one| one["treatment"] == "stock");
+        let legs = stock.map(|one| (one["leg"].as_str().unwrap(), decimal(&one["book_amount"])));
+        let mut way = summed(legs);
+        way.retain(|(_, sum)| sum != "0.00 USD");
+        way.push(("landed cost", format!("{} USD", grouped(&cost["total"]))));
+        let drawn = bars(under(&page, "From the supplier's price to the landed cost"));
+        for (leg, sum) in &way {
+            assert!(drawn.contains(&(*leg, sum.as_str())), "{name}: {leg} {sum} in {drawn:?}");
+        }
+        assert!(drawn.len() <= way.len() + 2, "{name}: {drawn:?}");
+        // The calendar: each day with its sum.
+        let paid = cash["payments"].as_array().unwrap().iter();
+        let paid = paid.map(|one| (one["due"].as_str().unwrap(), decimal(&one["book_amount"])));
+        let days = summed(paid);
+        let calendar = under(&page, "When it is paid");
+        let drawn: Vec<(&str, String)> =
+            bars(calendar).into_iter().map(|(day, sum)| (day, sum.to_owned())).collect();
+        assert_eq!(drawn, days, "{name}");
+        for figure in [&cash["net"], &cash["stock"]] {
+            assert!(calendar.contains(&grouped(figure)), "{name}: {figure}");
+        }
+        // The cost of each bundle and of each slab in its row.
+        let made_of = under(&page, "What it is made of");
+        for key in ["bundle", "slab"] {
+            let slabs = cost["slabs"].as_array().unwrap().iter();
+            let of = slabs.map(|one| (one[key].as_str().unwrap(), decimal(&one["cost"])));
+            for (id, sum) in summed(of) {
+                let sum = sum.trim_end_matches(" USD");
+                assert!(has_row(made_of, id, sum), "{name}: {key} {id} at {sum}");
+            }
         }
         for bundle in json("load", name)["containers"].as_array().unwrap() {
             for placed in bundle["bundles"].as_array().unwrap() {
@@ -53,9 +135,15 @@ fn a_swing_of_the_report_is_that_of_what_if() {
     let args = ["what-if", "white-marble-spring", "--set", change, "--as", "json"];
     let what_if: Value = serde_json::from_str(&stdout(&demo(), &args)).unwrap();
     let more = what_if["cases"][1]["costs"][0]["more"].as_str().unwrap();
+    let drawn = bars(under(&page, "What changes it most"));
     let words = format!("+{more} USD");
-    let at = page.find(&format!(">{change}<")).unwrap();
-    assert!(page[at..at + 900].contains(&words), "{words} does not stand at {change}");
+    assert!(drawn.contains(&(change, words.as_str())), "{change} {words} in {drawn:?}");
+    // The one that moves most stands first.
+    let moved = |(_, words): &(&str, &str)| -> Decimal {
+        let figure = words.trim_end_matches(" USD").trim_start_matches('+').replace(',', "");
+        figure.parse::<Decimal>().unwrap().abs()
+    };
+    assert!(drawn.len() > 3 && drawn.iter().map(moved).rev().is_sorted(), "{drawn:?}");
 }
 
 #[test]
@@ -65,6 +153,11 @@ fn a_report_is_a_page_of_html_and_leaves_nothing_half_written() {
     let file = path.to_str().unwrap();
     let refused = run(&demo(), &["report", "white-marble-spring", "--as", "csv", "--out", file]);
     assert_eq!(refused.status.code(), Some(2));
+    // Several side by side are a page of `compare`, and that is said.
+    let refused = run(&demo(), &["report", "white-marble-spring", "white-marble-cif"]);
+    let said = String::from_utf8(refused.stderr).unwrap();
+    let typed = "quaystone compare white-marble-spring white-marble-cif --as page --out both.html";
+    assert!(refused.status.code() == Some(2) && said.contains(typed), "{said}");
     assert!(!path.exists());
     let other = folder.path().join("spring.csv");
     let refused =
@@ -97,7 +190,8 @@ fn a_page_to_keep_has_the_cells_of_the_one_to_paste_and_drawings_of_its_own() {
             ["html", "page"].map(|form| stdout(&demo(), &[args, &["--as", form]].concat()));
         assert_eq!(cells(&keep), cells(&paste), "{args:?}");
         assert!(!cells(&keep).is_empty(), "{args:?}");
-        assert_eq!(keep.matches("<svg").count(), drawings, "{args:?}");
+        let drawn = ["class=\"drawing\"", "<figure"].map(|one| keep.matches(one).count());
+        assert_eq!(drawn.iter().sum::<usize>(), drawings, "{args:?}");
         assert_eq!(paste.matches("<svg").count(), 0, "{args:?}");
     }
 }
