@@ -1,4 +1,4 @@
-// Looks at pages of `report` and `tags` in a headless Chromium: nothing is written to the console, nothing is wider than
+// Looks at pages to keep and tags in a headless Chromium: nothing is written to the console, nothing is wider than
 // the screen at three widths, no text falls out of the paper, and an accessibility checker finds nothing.
 //
 //     npm install --no-save puppeteer-core axe-core && node tests/in_browser.mjs /usr/bin/chromium PAGE.html...

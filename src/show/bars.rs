@@ -36,7 +36,7 @@ gap:0 0.75rem;align-items:center;padding:2px 0;break-inside:avoid}.bar svg{displ
 .key svg{width:2.2em;height:1em;vertical-align:-0.15em;margin-right:0.4em}\
 @media screen and (max-width:40rem){.bar{grid-template-columns:minmax(0,1fr) auto}.bar svg{grid-row:2;grid-column:1/3}\
 .bar span:first-child{text-align:left}.bar{padding:4px 0}}\
-@media print{.bar{grid-template-columns:minmax(0,12rem) minmax(0,1fr) minmax(0,10rem)}}";
+@media print{.bar{grid-template-columns:minmax(0,14rem) minmax(0,1fr) minmax(0,11rem)}}";
 
 /// Bars along one scale, with what each part is where they have several; `title` is what they show, for who hears the
 /// page. One that goes up is filled, one that goes down is not; a point is a dot on its line; parts stand in their order.
