@@ -130,7 +130,7 @@ fn swings<'a>(page: &'a SweepPage<'a>) -> Table<'a> {
     });
     let mut columns = ["what moves alone", "from", "to"].map(Column::words).to_vec();
     columns.extend(page.offers().map(|(name, _)| Column::figures(name.to_owned())));
-    let title = format!("How far the cost moves from end to end of each range, {}", per(page));
+    let title = format!("Swing of each range, from end to end alone: {}", per(page));
     Table { title, columns, rows: Rows::of(rows), totals: None, is_main: false }
 }
 

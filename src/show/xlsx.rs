@@ -49,8 +49,8 @@ fn workbook(page: Page<'_>) -> Result<Vec<u8>, XlsxError> {
     let mut sheets: Vec<Worksheet> = Vec::new();
     let mut names = vec![OVERVIEW.to_lowercase()];
     let (mut title, mut day) = (None, None);
-    // The heading that tables stand under, and whether one of them has its name.
-    let (mut under, mut is_taken) = (String::new(), false);
+    // The heading that tables stand under, whether one of them has its name, and the heading above that has none.
+    let (mut under, mut is_taken, mut above) = (String::new(), false, String::new());
     let format = page.has_format().then(|| Cell::Figure(FORMAT.into()));
     for block in page.blocks {
         match block {
@@ -64,6 +64,10 @@ fn workbook(page: Page<'_>) -> Result<Vec<u8>, XlsxError> {
                 };
                 is_taken |= is_untitled;
                 let name = sheet_name(&about, &mut names);
+                // A page of several shipments has a first container of each.
+                let (of, is_part) = (subject(&above), is_untitled && subject(&under) != under);
+                let is_of = is_part && title.as_ref().is_some_and(|title| *title != above);
+                let about = if is_of && !of.is_empty() { format!("{about} ({of})") } else { about };
                 let mut sheet = Worksheet::new();
                 sheet.set_name(&name)?;
                 let table = with_format(table, format.clone());
@@ -73,7 +77,10 @@ fn workbook(page: Page<'_>) -> Result<Vec<u8>, XlsxError> {
             }
             Block::Heading(text) => {
                 overview.heading(&text)?;
-                (under, is_taken) = (text.clone(), false);
+                let before = std::mem::replace(&mut under, text.clone());
+                if !std::mem::take(&mut is_taken) {
+                    above = before;
+                }
                 title.get_or_insert(text);
             }
             Block::Facts(facts) => overview.pairs(&facts)?,
@@ -146,9 +153,9 @@ fn sheet_name(title: &str, taken: &mut Vec<String>) -> String {
     let title = plain(title);
     let allowed = of(&title);
     let mut name = cut(&allowed, MOST_LETTERS);
-    // What has a name already that was cut off is called by what it says next.
-    if let Some((_, more)) = title.split_once(": ").filter(|_| taken.contains(&name.to_lowercase()))
-    {
+    // Where the words that a name is cut to are taken, it is called by what it says next.
+    let is_cut_and_taken = name.len() < allowed.len() && taken.contains(&name.to_lowercase());
+    if let Some((_, more)) = title.split_once(": ").filter(|_| is_cut_and_taken) {
         name = cut(&of(more), MOST_LETTERS);
     }
     let mut rank = 1_usize;
@@ -176,14 +183,13 @@ fn cut(text: &str, most: usize) -> String {
     }
     let mut kept = String::new();
     for word in text.split_whitespace() {
-        let letters = [&*kept, word].map(|one| one.chars().count());
-        if letters[0] + letters[1] + usize::from(letters[0] > 0) > most {
+        let joined = format!("{kept} {word}");
+        let joined = joined.trim_start();
+        // A comma at the end falls away.
+        if joined.trim_end_matches(',').chars().count() > most {
             break;
         }
-        if letters[0] > 0 {
-            kept.push(' ');
-        }
-        kept.push_str(word);
+        kept = String::from(joined);
     }
     if let Some((clause, _)) = kept.rsplit_once(", ").filter(|_| !kept.ends_with(',')) {
         kept = clause.to_owned();
@@ -479,7 +485,9 @@ mod tests {
         );
         assert_eq!(name("Above the lowest, and the charges that make most"), "Above the lowest");
         assert_eq!(name("Cost with finance over the draws, USD per m2"), "Cost with finance");
-        assert_eq!(name("Container 1: 20' GP (22G1)"), "Container 1, 20' GP (22G1)");
+        let of_box = ["", " 2"].map(|rank| format!("Container 1, 20' GP (22G1){rank}"));
+        assert_eq!(of_box.clone().map(|_| name("Container 1: 20' GP (22G1)")), of_box);
+        assert_eq!(name("Goods that no other offer holds: USD"), "Goods that no other offer holds");
         let long = "x".repeat(40);
         assert_eq!((name(&long), name(&long)), ("x".repeat(31), format!("{} 2", "x".repeat(29))));
         assert_eq!((name("a/b [c]*?"), name("")), ("ab c".into(), "2".into()));

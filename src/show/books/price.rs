@@ -43,7 +43,7 @@ where
     R: Fn(&'a PriceLine<'a>) -> Row<'a> + 'a,
 {
     let list = |to: To| Table {
-        title: "Price list".to_owned(),
+        title: if to == To::Sheet { "Prices, a figure a cell" } else { "Price list" }.to_owned(),
         columns: [&goods_columns(to), more].concat(),
         rows: Rows::of(listing.lines.iter().map(row(to))),
         totals: None,
