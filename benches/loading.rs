@@ -19,8 +19,8 @@ use std::path::{Path, PathBuf};
 use std::time::{Duration, Instant};
 
 use quaystone::load::engine::{
-    BoxKind, Effort, Grouping, HalfPlane, LineLoad, Optimality, Piece, Placed, Problem, Rating,
-    Solved, Violation, arrange, check, solve,
+    BoxKind, Effort, Entry, Grouping, HalfPlane, LineLoad, Optimality, Piece, Placed, Problem,
+    Rating, Solved, Violation, arrange, check, solve,
 };
 use serde_json::{Value, json};
 
@@ -153,7 +153,9 @@ fn small_loads(draw: Drawing, count: u64, effort: u64, only: &str) {
                 for loaded in &mut solved.boxes {
                     let payload = problem.kinds[loaded.kind].payload;
                     let rating = Rating { payload, sideways: 500 };
-                    loaded.places = arrange(&problem, loaded, rating).unwrap().places;
+                    let opening = problem.kinds[loaded.kind].door_width;
+                    let entry = Entry::Doors { opening, side: 100, nose: 50 };
+                    loaded.places = arrange(&problem, loaded, rating, entry).unwrap().places;
                 }
                 solved
             }

@@ -6,7 +6,8 @@ use super::engine::Effort;
 use super::kept::{BrokenWish, Unkept, broken_wishes, unkept};
 use super::lay::place;
 use super::limits::{Lower, Unknown, lower, unknown};
-use super::plan::{Plan, Proof};
+use super::order::{self, stuck_in};
+use super::plan::{Chosen, Plan, Proof};
 use super::sure::Sure;
 use crate::fault::{Code, Fault, Place};
 use crate::quantity::Units;
@@ -27,6 +28,9 @@ pub struct Verdict {
     pub unknown: Vec<Unknown>,
     /// Tares, dunnage and bundles weighed below the estimate, which let more be loaded.
     pub lower: Vec<Lower>,
+    /// The bundles that have no way into a given box as they stand there: a sentence for each box, with the places
+    /// as they were given.
+    pub stuck: Vec<(String, Vec<Place>)>,
     /// What the check by the tables finds broken in a load that seems to hold, with the shipment's
     /// list.
     pub audit: Vec<(String, Place)>,
@@ -76,7 +80,16 @@ impl Verdict {
                 .at(&one.place, "asked here")
                 .help("change the plan, or what `[load]` asks")
         });
-        limits.chain(audit).chain(asked).collect()
+        let stuck = self.stuck.iter().map(|(what, places)| {
+            let fault = Fault::warning(Code::OverLimit, what.clone())
+                .help("give other places, or leave them out: `load` finds some");
+            let mut places = places.iter();
+            let first = places.next();
+            let fault =
+                first.into_iter().fold(fault, |fault, place| fault.at(place, "it stands here"));
+            places.fold(fault, |fault, place| fault.also(place, "and this one here"))
+        });
+        limits.chain(audit).chain(asked).chain(stuck).collect()
     }
 }
 
@@ -118,6 +131,7 @@ pub fn judge(
         wishes: broken_wishes(&plan.boxes, bundles, &shipment.load).unwrap_or_default(),
         unknown,
         lower: lower(plan, bundles),
+        stuck: stuck_boxes(plan, shipment, &breaches, units),
         breaches,
         audit: Vec::new(),
     };
@@ -128,6 +142,33 @@ pub fn judge(
         verdict.audit = found.into_iter().map(|what| (what, place.clone())).collect();
     }
     verdict
+}
+
+/// What has no way in of boxes whose places were given, where those places break no limit.
+fn stuck_boxes(
+    plan: &Plan,
+    shipment: &Shipment,
+    breaches: &[Breach],
+    units: Units,
+) -> Vec<(String, Vec<Place>)> {
+    let is_broken = |at| {
+        let mut own = breaches.iter().filter(|breach| breach.filled == at);
+        own.any(|breach| breach.broken == Broken::Places)
+    };
+    let own = plan.boxes.iter().enumerate();
+    let own = own.filter(|(at, one)| one.chosen == Chosen::Given && !is_broken(*at));
+    let told = own.filter_map(|(_, filled)| {
+        let variant = plan.variant(filled)?;
+        let stuck = stuck_in(filled, &shipment.bundles, variant).ok()?;
+        let names = stuck.iter().filter_map(|at| shipment.bundles.get(*at));
+        let names: Vec<&str> = names.map(|bundle| bundle.id.as_str()).collect();
+        let given = shipment.boxes.iter().find(|one| one.label == filled.label)?;
+        let places = given.places.iter().filter(|one| stuck.contains(&one.bundle));
+        let places: Vec<Place> = places.map(|one| one.place.clone()).collect();
+        let what = order::stuck(&variant.container, &names, units);
+        (!names.is_empty()).then(|| (format!("box {}: {what}", filled.label), places))
+    });
+    told.collect()
 }
 
 /// Works out missing places of a given load; returns the limits that no places keep.

@@ -4,6 +4,7 @@ use super::audit::audit;
 use super::engine::{self, Loaded, Placed};
 use super::judge::Verdict;
 use super::kinds::by_ways;
+use super::order::entry;
 use super::plan::{Chosen, FilledBox, Plan, Spot, Variant};
 use super::preference::{places, rating};
 use super::problem::problem;
@@ -50,11 +51,11 @@ fn better(
     let own: Vec<Bundle> =
         filled.bundles.iter().map(|at| bundles.get(*at).cloned()).collect::<Option<_>>()?;
     let problem = problem(&own, &ways);
-    let rating = rating(&variant.container);
+    let (rating, entry) = (rating(&variant.container), entry(&variant.container));
     // The way of its doors that its places were found for.
     let found = (0..problem.kinds.len()).find_map(|kind| {
         let loaded = Loaded { kind, places: places(filled)? };
-        engine::arrange(&problem, &loaded, rating)
+        engine::arrange(&problem, &loaded, rating, entry)
     })?;
     let spot = |place: &Placed| {
         let bundle = *filled.bundles.get(place.piece)?;

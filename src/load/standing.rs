@@ -1,4 +1,4 @@
-//! Where the bundles of a box stand, in loading order, and the moment they bring.
+//! Where the bundles of a box stand, row by row, and the moment they bring.
 
 use super::engine::rows;
 use super::plan::FilledBox;
@@ -14,11 +14,12 @@ pub struct Standing<'a> {
     pub at: Option<(i64, i64)>,
     /// Whether its length lies across the box.
     pub turned: bool,
-    /// The mass of all bundles up to it.
+    /// The mass of all bundles of the list up to it.
     pub running: Mass,
 }
 
-/// The bundles of a box in loading order.
+/// The bundles of a box row by row from the front end to the doors, each row from the left wall; as they are where
+/// a place is not known.
 ///
 /// # Errors
 /// On overflow, or where a bundle is not there.
@@ -27,21 +28,28 @@ pub(super) fn standing<'a>(
     bundles: &'a [Bundle],
 ) -> Result<Vec<Standing<'a>>, Overflow> {
     let mut all = Vec::with_capacity(filled.bundles.len());
-    let mut running = Mass::ZERO;
     for (bundle, at, turned) in listed(filled) {
         let bundle = bundles.get(bundle).ok_or(Overflow { what: "a load" })?;
-        all.push(Standing { bundle, at, turned, running });
+        all.push(Standing { bundle, at, turned, running: Mass::ZERO });
     }
     let mut all = in_rows(all);
-    for one in &mut all {
-        running = running.plus(one.bundle.limit_mass)?;
-        one.running = running;
-    }
+    add_up(&mut all)?;
     Ok(all)
 }
 
-/// Row by row from the front end to the doors, each row from the left wall; as it is where a place is not
-/// known.
+/// Sets the running total of each bundle of a list.
+///
+/// # Errors
+/// On overflow.
+pub(super) fn add_up(all: &mut [Standing<'_>]) -> Result<(), Overflow> {
+    let mut running = Mass::ZERO;
+    for one in all {
+        running = running.plus(one.bundle.limit_mass)?;
+        one.running = running;
+    }
+    Ok(())
+}
+
 fn in_rows(all: Vec<Standing<'_>>) -> Vec<Standing<'_>> {
     let floor = all.iter().map(|one| one.at.map(|(x, y)| [x, y, one.length_along()]));
     let Some(floor) = floor.collect::<Option<Vec<_>>>() else { return all };

@@ -7,6 +7,7 @@
 use super::engine::Preference;
 use super::limits::{BALANCE_ACROSS, Limit};
 use super::mass::cargo;
+use super::order::{Order, order};
 use super::plan::{FilledBox, Plan, Variant};
 use super::preference::preference;
 use super::road::{self, RoadReport};
@@ -24,8 +25,10 @@ pub struct BoxSummary<'a> {
     pub filled: &'a FilledBox,
     /// Its variant.
     pub variant: &'a Variant,
-    /// Its bundles in loading order: from the front end to the door.
+    /// Its bundles in the order of loading.
     pub standing: Vec<Standing<'a>>,
+    /// How they come in and out, where their places are known.
+    pub order: Option<Order>,
     /// Bundles, dunnage and lashing.
     pub cargo: Mass,
     /// Cargo and tare.
@@ -78,7 +81,8 @@ pub fn summary<'a>(
     let broken = Overflow { what: "a load" };
     let variant = plan.variant(filled).ok_or(broken)?;
     let cargo = cargo(&filled.bundles, bundles, variant)?;
-    let standing = standing(filled, bundles)?;
+    let mut standing = standing(filled, bundles)?;
+    let order = order(&variant.container, &mut standing)?;
     let roads = on_roads(variant, &standing)?;
     let mut binding = variant.limits.binding().clone();
     let mut left = binding.cargo.minus(cargo)?;
@@ -122,6 +126,7 @@ pub fn summary<'a>(
         cog_y: centre(&standing, |one, at| 2 * at.1 + one.width_across()),
         cog_z: centre(&standing, |one, _| one.bundle.height.mm_up()),
         front_half: front_half(&standing, length),
+        order,
         standing,
     })
 }
@@ -203,7 +208,7 @@ mod tests {
     use super::*;
     use crate::fault::Source;
     use crate::quantity::{Currency, Length, Money, Written};
-    use crate::trade::{ContainerType, Offers};
+    use crate::trade::{ContainerType, Offers, WayIn};
 
     fn container() -> ContainerType {
         let none = Length::ZERO;
@@ -219,6 +224,7 @@ mod tests {
             bracing: none,
             end_bracing: none,
             clearance: none,
+            way_in: WayIn::Doors { side: WayIn::usual_room() },
             securing: Mass::read("350 kg").unwrap(),
             place: Source::new("t", String::new()).line(1),
         }

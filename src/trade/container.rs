@@ -30,10 +30,41 @@ pub struct ContainerType {
     pub end_bracing: Length,
     /// Room under the door's lintel that handling needs.
     pub clearance: Length,
+    /// How bundles come in.
+    pub way_in: WayIn,
     /// Mass of dunnage, blocking and lashing in one container.
     pub securing: Mass,
     /// Its row.
     pub place: Place,
+}
+
+/// How bundles come into a container, and the room beside them that it takes.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum WayIn {
+    /// Through the doors, on a forklift's boom or pushed.
+    Doors {
+        /// How much wider than the bundle its lane from the doors is.
+        side: Length,
+    },
+    /// Through the roof, hanging in slings.
+    Roof {
+        /// Length of the opening, which is as wide as the door.
+        length: Length,
+        /// How far a bundle may be shoved from where it is let down.
+        shove: Length,
+        /// Room to draw the slings, at both ends of the bundle or along one long side.
+        sling: Length,
+    },
+}
+
+/// The room beside a bundle where a row does not say it: common practice.
+const BESIDE_MM: i64 = 100;
+
+impl WayIn {
+    /// Room beside a bundle where no row says it.
+    pub fn usual_room() -> Length {
+        Length::whole_mm(BESIDE_MM)
+    }
 }
 
 impl ContainerType {

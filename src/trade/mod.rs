@@ -65,7 +65,7 @@ pub use charge::{
 };
 pub use clock::Clock;
 pub use code::{Country, Lane, Port};
-pub use container::{ContainerNumber, ContainerType, SizeType};
+pub use container::{ContainerNumber, ContainerType, SizeType, WayIn};
 pub use control::{Control, Handover};
 pub use duty::{
     DutyRate, DutyRounding, DutyRow, DutyUnit, EntryFee, LayerKind, Regime, SpecificRate,

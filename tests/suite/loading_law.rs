@@ -298,3 +298,40 @@ fn four_bundles_stand_two_by_two_and_given_places_stay() {
         assert_eq!(one["bundles"][0]["x_mm"], 76);
     }
 }
+
+#[test]
+fn a_load_has_an_order_that_can_be_done_or_says_first_what_has_no_way_in() {
+    let copy = Tiny::of_demo("heavy-permit");
+    let args = ["load", "heavy-permit", "--as", "json"];
+    let load = || -> Value { serde_json::from_str(&stdout(copy.path(), &args)).unwrap() };
+    // Two rows of four: the front row first, each from the left wall. The right one of the rear row is the first out.
+    let planned = load();
+    let one = &planned["containers"][0];
+    let order = &one["loading_order"];
+    assert_eq!(order["turn"], "from the left wall to the right");
+    let at = |bundle: &Value| [&bundle["x_mm"], &bundle["y_mm"]].map(|mm| mm.as_i64().unwrap());
+    let places: Vec<[i64; 2]> = one["bundles"].as_array().unwrap().iter().map(at).collect();
+    for (row, front) in [(0, 0), (4, 2_000)] {
+        assert!(places[row..row + 4].is_sorted_by_key(|[_, y]| y), "{places:?}");
+        assert!(places[row..row + 4].iter().all(|[x, _]| (front..front + 2_000).contains(x)));
+    }
+    let out = order["unloading"].as_array().unwrap();
+    assert_eq!((out.len(), &out[0]["bundle"]), (8, &one["bundles"][7]["bundle"]));
+    assert_eq!(out[0]["ties"], serde_json::json!([one["bundles"][6]["bundle"]]));
+    assert_eq!(out[2]["alone"], serde_json::json!([one["bundles"][4]["bundle"]]));
+    // Beside three of 342 mm abreast the fourth has 2350 - 1026 = 1324 mm: no lane of 342 + 1000.
+    let [usual, wide] = ["100", "1000"].map(|mm| format!("side-clearance = \"{mm} mm\""));
+    copy.replace("rates/containers.toml", &usual, &wide);
+    let stuck = load();
+    let order = &stuck["containers"][0]["loading_order"];
+    assert_eq!((order["stuck"].as_array().unwrap().len(), &order["turn"]), (8, &Value::Null));
+    let page = stdout(copy.path(), &["load", "heavy-permit"]);
+    let first = page.lines().skip_while(|line| !line.is_empty()).nth(1).unwrap();
+    assert!(first.starts_with("NO ORDER OF LOADING"), "{page}");
+    // Kept as it is, it is given: then that is a warning.
+    run(copy.path(), &["load", "heavy-permit", "--freeze"]);
+    let output = run(copy.path(), &["cost", "heavy-permit"]);
+    let told = String::from_utf8(output.stderr).unwrap();
+    assert_eq!(output.status.code(), Some(0), "{told}");
+    assert!(told.contains("have no way in, in any order: the lane from the doors"), "{told}");
+}

@@ -13,6 +13,7 @@ use super::check::check;
 use super::model::deck::{Deck, Item, MomentWindow, Position};
 use super::model::effort::Purse;
 use super::model::problem::{BoxKind, Loaded, Piece, Placed, Problem};
+use super::order::{Entry, has_order, rectangles};
 use super::place::settle;
 use super::preference::{Preference, Rating, Rectangle, before};
 
@@ -31,22 +32,35 @@ pub struct Arranged {
     pub least: bool,
 }
 
-/// Looks for better places for the pieces of a box; `None` where those that are there break a limit.
-pub fn arrange(problem: &Problem, loaded: &Loaded, rating: Rating) -> Option<Arranged> {
+/// Looks for better places for the pieces of a box, such as they come in by an order; `None` where those that are
+/// there break a limit. Where no places with an order are found, those that were there stay.
+pub fn arrange(
+    problem: &Problem,
+    loaded: &Loaded,
+    rating: Rating,
+    entry: Entry,
+) -> Option<Arranged> {
     if !holds(problem, loaded) {
         return None;
     }
     let kind = &problem.kinds[loaded.kind];
     let items: Vec<Item> =
         loaded.places.iter().map(|place| Item::of(&problem.pieces[place.piece])).collect();
+    let stood = rectangles(&problem.pieces, &loaded.places);
+    let best = if has_order([kind.length, kind.width], entry, &stood) {
+        Preference::of(kind, rating, &problem.pieces, &loaded.places).list()
+    } else {
+        [i64::MAX; 6]
+    };
     let mut search = Search {
         kind,
         rating,
+        entry,
         pieces: &problem.pieces,
         own: loaded.places.iter().map(|place| place.piece).collect(),
         deck: Deck::of(kind),
         items,
-        best: Preference::of(kind, rating, &problem.pieces, &loaded.places).list(),
+        best,
         places: loaded.places.clone(),
         seen: FxHashMap::default(),
         work: Purse::new(LOOKS),
@@ -113,6 +127,7 @@ type Cornered = Vec<(i64, i64, bool)>;
 struct Search<'a> {
     kind: &'a BoxKind,
     rating: Rating,
+    entry: Entry,
     pieces: &'a [Piece],
     /// The pieces of the box, as `pieces` has them.
     own: Vec<usize>,
@@ -217,12 +232,12 @@ impl Search<'_> {
         // Rows that keep their line come first: of equals the first stays.
         let mut all = self.shifted(spots);
         all.extend(settle(&self.deck, &self.items, spots));
-        let best = all.iter().map(|spots| self.rate(spots)).min();
+        let best = all.iter().filter_map(|spots| self.rate(spots)).min();
         // Where the floor is strained, what stands behind may stand further behind.
         if best.is_none_or(|best| best[1] > 0) {
             let apart: Vec<Vec<Position>> =
                 self.parted(spots).iter().flat_map(|spots| self.shifted(spots)).collect();
-            let parted = apart.iter().map(|spots| self.rate(spots)).min();
+            let parted = apart.iter().filter_map(|spots| self.rate(spots)).min();
             return best.into_iter().chain(parted).min();
         }
         best
@@ -246,16 +261,21 @@ impl Search<'_> {
         cuts.iter().flat_map(|&cut| [moved(cut, free / 2), moved(cut, free)]).collect()
     }
 
-    fn rate(&mut self, spots: &[Position]) -> [i64; 6] {
+    /// The preference of places; `None` where they have no order of coming in.
+    fn rate(&mut self, spots: &[Position]) -> Option<[i64; 6]> {
         self.work.spend(self.items.len() * self.items.len());
         let placed = |(&piece, spot): (&usize, &Position)| spot.placed(piece, self.kind);
         let places: Vec<Placed> = self.own.iter().zip(spots).map(placed).collect();
+        let inside = [self.kind.length, self.kind.width];
+        if !has_order(inside, self.entry, &rectangles(self.pieces, &places)) {
+            return None;
+        }
         let list = Preference::of(self.kind, self.rating, self.pieces, &places).list();
         if list < self.best {
             self.best = list;
             self.places = places;
         }
-        list
+        Some(list)
     }
 
     /// How far the layout may be shifted as one, along and across.
@@ -444,6 +464,8 @@ mod tests {
     /// Side of a cell of the coarse floor, mm.
     const CELL: i64 = 250;
     const RATING: Rating = Rating { payload: 30_000, sideways: 500 };
+    /// Every piece comes in without room to spare, so that all places have an order.
+    const ENTRY: Entry = Entry::Doors { opening: i64::MAX / 2, side: 0, nose: 0 };
 
     fn draw(dice: &mut Dice) -> Problem {
         let mut between = |least: i64, most: i64| {
@@ -518,7 +540,7 @@ mod tests {
                 }
             });
             let (Some(places), Some((best, at))) = (first, best) else { continue };
-            let arranged = arrange(&problem, &Loaded { kind: 0, places }, RATING).unwrap();
+            let arranged = arrange(&problem, &Loaded { kind: 0, places }, RATING, ENTRY).unwrap();
             let list =
                 Preference::of(&problem.kinds[0], RATING, &problem.pieces, &arranged.places).list();
             least += usize::from(arranged.least);

@@ -30,7 +30,7 @@
 //! 8. `search/polish` gathers the spare of the plan in one box.
 //!
 //! [`arrange()`] then looks for better places in one box, by the [`Preference`], and moves neither cost nor
-//! bound. [`stand()`] asks step 7 alone, for a box that somebody filled; [`sums()`] step 2, for who chooses
+//! bound; [`order()`] says in which order its pieces come in. [`stand()`] asks step 7 alone, for a box that somebody filled; [`sums()`] step 2, for who chooses
 //! among pieces. [`check()`] holds a plan against the problem, and [`redo`] a certificate; neither knows the
 //! search. Rooms use only those before them: model, place, bounds, search. No file uses one that
 //! uses it.
@@ -39,6 +39,7 @@ pub mod arrange;
 mod bounds;
 pub mod check;
 mod model;
+mod order;
 mod place;
 pub mod preference;
 mod search;
@@ -60,7 +61,8 @@ pub use model::problem::{
 };
 pub use model::validate::{COST_LIMIT, COUNT_LIMIT, FACTOR_LIMIT, Flaw, LENGTH_LIMIT, MASS_LIMIT};
 pub use model::watch::{SearchState, Watch};
-pub use preference::{Preference, Rating, rows};
+pub use order::{Entry, Order, Turn, order};
+pub use preference::{Preference, Rating, Rectangle, rows};
 pub use solve::{Optimality, Solved, solve};
 pub use stand::stand;
 pub use sums::{Sum, sums};

@@ -212,7 +212,7 @@ fn void(inside: [i64; 2], stood: &[Stood]) -> i64 {
 }
 
 /// From where to where a bundle stands, along the box and across it.
-pub(super) type Rectangle = [(i64, i64); 2];
+pub type Rectangle = [(i64, i64); 2];
 
 /// What stands before one side of a bundle.
 pub(super) struct Before {

@@ -5,7 +5,7 @@ use crate::fault::{At, Source};
 use crate::quantity::{Decimal, LineLoad, Written};
 use crate::trade::{
     AxleRule, Bridge, Chassis, DoorRule, FootRule, GrossRule, Matches, SpreadRange, Ties, Tractor,
-    Window,
+    WayIn, Window,
 };
 use proptest::prelude::*;
 
@@ -103,6 +103,7 @@ fn container(inside: i64, tare: &str) -> ContainerType {
         bracing: Length::ZERO,
         end_bracing: Length::ZERO,
         clearance: Length::ZERO,
+        way_in: WayIn::Doors { side: WayIn::usual_room() },
         securing: Mass::ZERO,
         place: place(),
     }

@@ -14,7 +14,7 @@ use crate::quantity::{
 };
 use crate::trade::{
     Allowance, ContainerType, Finish, Framework, Quality, Stone, TariffLine, TariffRow, Tariffs,
-    UsableRow, Work, Yard,
+    UsableRow, WayIn, Work, Yard,
 };
 
 /// No stone that is sawn is lighter than pumice or heavier than ore, in kg/m3 (common knowledge;
@@ -245,6 +245,7 @@ pub(super) fn containers(top: &Table<'_>, tariffs: &mut Tariffs, _: &Names, repo
         let bracing = row.required("bracing", report);
         let end_bracing = row.required("end-bracing", report);
         let clearance = row.required("clearance", report);
+        let way_in = way_in(row, report);
         let securing = row.required("securing", report);
         row.required_text("source", report)?;
         let sides = [("inside", inside.as_ref().map(|at| &at.value.0[..]))];
@@ -284,6 +285,7 @@ pub(super) fn containers(top: &Table<'_>, tariffs: &mut Tariffs, _: &Names, repo
             bracing: bracing?.value,
             end_bracing: end_bracing?.value,
             clearance: clearance?.value,
+            way_in: way_in?,
             securing: securing?.value,
             place: row.place(),
         };
@@ -328,6 +330,37 @@ pub(super) fn containers(top: &Table<'_>, tariffs: &mut Tariffs, _: &Names, repo
         }
         Ok(container)
     });
+}
+
+/// How bundles come in, by the doors unless the row says otherwise. A key of the other way is a mistake.
+fn way_in(row: &Table<'_>, report: &mut Report) -> Result<WayIn, Reported> {
+    let by_roof = row.word("loaded", &[(false, "doors"), (true, "roof")], report);
+    let lengths = ["side-clearance", "roof-length", "shove", "sling-clearance"]
+        .map(|key| (key, row.optional::<Length>(key, report)));
+    let by_roof = by_roof?.is_some_and(|at| at.value);
+    for (key, length) in &lengths {
+        let is_of_roof = *key != "side-clearance";
+        if let Ok(Some(at)) = length
+            && is_of_roof != by_roof
+        {
+            let (own, other) = if by_roof { ("roof", "doors") } else { ("doors", "roof") };
+            let message = format!("`{key}` goes with `loaded = \"{other}\"`");
+            return Err(report.error(
+                Fault::error(Code::Contradiction, message)
+                    .at(&at.place, format!("this container is loaded by its {own}"))
+                    .help(format!("take it out, or write loaded = \"{other}\"")),
+            ));
+        }
+    }
+    let [side, length, shove, sling] = lengths.map(|(_, length)| length);
+    let or_usual = |length: Result<Option<At<Length>>, Reported>| {
+        length.map(|length| length.map_or(WayIn::usual_room(), |at| at.value))
+    };
+    if !by_roof {
+        return Ok(WayIn::Doors { side: or_usual(side)? });
+    }
+    let length = length?.ok_or_else(|| row.missing("roof-length", Length::FORM, report))?;
+    Ok(WayIn::Roof { length: length.value, shove: or_usual(shove)?, sling: or_usual(sling)? })
 }
 
 /// The keys that leave no container to load, and what each does.

@@ -4,11 +4,13 @@ use std::io::{self, Write};
 
 use serde::Serialize;
 
+use super::super::load::order::turn_word;
 use super::super::load::{Load, not_judged};
 use super::parts::{FORMAT, SourceJson, plain, source_json, write};
 use super::verdict::{VerdictJson, verdict_json};
 use crate::load::{
-    BoxSummary, Breach, Chosen, Limit, Part, Preference, Proof, RoadReport, Standing, mass_sheet,
+    BoxSummary, Breach, Chosen, Hold, Limit, Order, Part, Preference, Proof, Release, RoadReport,
+    Standing, mass_sheet,
 };
 use crate::quantity::{Decimal, Mass};
 use crate::trade::{LimitKind, Shipment, TableName};
@@ -79,6 +81,7 @@ struct ContainerJson<'a> {
     cog_z_mm: Option<String>,
     front_half_percent: Option<String>,
     places: Option<PlacesJson>,
+    loading_order: Option<OrderJson<'a>>,
     left_kg: String,
     binding_source: SourceJson<'a>,
     limits: Vec<LimitJson<'a>>,
@@ -104,6 +107,28 @@ struct PlacesJson {
     off_middle_mm: [i64; 2],
     rows: Vec<i64>,
     out_of_order: i64,
+}
+
+/// How the bundles come in and out.
+#[derive(Serialize)]
+struct OrderJson<'a> {
+    /// In which turn the bundles of a row come in; none where there is no order.
+    turn: Option<&'static str>,
+    /// The bundles that have no way in.
+    stuck: Vec<&'a str>,
+    /// How they come out.
+    unloading: Vec<ReleaseJson<'a>>,
+}
+
+/// What is released before a bundle comes out.
+#[derive(Serialize)]
+struct ReleaseJson<'a> {
+    bundle: &'a str,
+    braces: Vec<&'static str>,
+    braces_to: Vec<&'a str>,
+    ties: Vec<&'a str>,
+    /// The bundles that stand alone from then on.
+    alone: Vec<&'a str>,
 }
 
 #[derive(Serialize)]
@@ -250,6 +275,7 @@ fn container_json<'a>(
         cog_z_mm: text(one.cog_z),
         front_half_percent: text(one.front_half),
         places: one.preference.as_ref().map(|own| places_json(own, one.filled.chosen)),
+        loading_order: one.order.as_ref().map(|order| order_json(order, one)),
         left_kg: one.left.to_kg(1).to_string(),
         binding_source: source_json(&one.binds.place),
         limits: one.variant.limits.each().map(|limit| limit_json(limit, one.cargo)).collect(),
@@ -279,6 +305,37 @@ fn places_json(own: &Preference, chosen: Chosen) -> PlacesJson {
         off_middle_mm: own.off,
         rows: own.rows.clone(),
         out_of_order: own.disorder,
+    }
+}
+
+fn order_json<'a>(order: &Order, one: &BoxSummary<'a>) -> OrderJson<'a> {
+    let name = |at: &usize| one.standing.get(*at).map(|standing| standing.bundle.id.as_str());
+    let names = |all: &[usize]| all.iter().filter_map(name).collect();
+    let release = |release: &Release| {
+        let of = |pick: fn(&Hold) -> Option<&usize>| -> Vec<&'a str> {
+            release.held.iter().filter_map(pick).filter_map(name).collect()
+        };
+        let wall = |hold: &Hold| match hold {
+            Hold::LeftWall => Some("left wall"),
+            Hold::RightWall => Some("right wall"),
+            Hold::Doors => Some("doors"),
+            Hold::Tie(_) | Hold::Brace(_) => None,
+        };
+        Some(ReleaseJson {
+            bundle: name(&release.bundle)?,
+            braces: release.held.iter().filter_map(wall).collect(),
+            braces_to: of(|hold| if let Hold::Brace(at) = hold { Some(at) } else { None }),
+            ties: of(|hold| if let Hold::Tie(at) = hold { Some(at) } else { None }),
+            alone: names(&release.alone),
+        })
+    };
+    match order {
+        Order::Found { turn, out } => OrderJson {
+            turn: Some(turn_word(*turn)),
+            stuck: Vec::new(),
+            unloading: out.iter().filter_map(release).collect(),
+        },
+        Order::Stuck(stuck) => OrderJson { turn: None, stuck: names(stuck), unloading: Vec::new() },
     }
 }
 

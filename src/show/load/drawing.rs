@@ -29,8 +29,10 @@ pub(in crate::show) fn floor<'a>(one: &Floor<'_>, units: Units, width: usize) ->
         let mass = piece.mass.show(units);
         let labels =
             [format!("{number} {id} {mass}"), format!("{number} {id}"), number.to_string()];
-        let left = (along(x), across(y));
-        let right = (along(x + piece.size[0]), across(y + piece.size[1]));
+        // The left wall is below: from the doors it is on the left.
+        let from_right = breadth - y - piece.size[1];
+        let left = (along(x), across(from_right));
+        let right = (along(x + piece.size[0]), across(breadth - y));
         canvas.bundle(left, right, &labels, if index % 2 == 0 { "-" } else { "=" });
     }
     let shown = |mm: i64| Length::whole_mm(mm).show(units);
@@ -41,7 +43,8 @@ pub(in crate::show) fn floor<'a>(one: &Floor<'_>, units: Units, width: usize) ->
     lines.push(edge);
     let scale =
         format!("scale: 1 column {}, 1 row {}", shown(length / columns), shown(breadth / rows));
-    lines.push(format!("front{:>width$}", "doors", width = taken.saturating_sub(3)));
+    let wall = format!("{:^1$}", "left wall, looking in", taken.saturating_sub(8));
+    lines.push(format!("front{wall}doors"));
     lines.push(format!("{scale:>width$}", width = taken + 2));
     Some(Block::Drawing(lines, picture(one, units)))
 }

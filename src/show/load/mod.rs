@@ -4,6 +4,7 @@ pub(super) mod drawing;
 mod drawn;
 pub(super) mod floor;
 mod frozen;
+pub(super) mod order;
 mod paper;
 mod road;
 pub(super) mod svg;
@@ -52,7 +53,8 @@ fn plan_page(
 ) -> Vec<Block<'_>> {
     let Load { shipment, costed, summaries } = load;
     let broken = costed.verdict.told();
-    let mut said = vec![verdict::fact(&costed.verdict, false)];
+    let mut said = order::impossible(summaries, units);
+    said.push(verdict::fact(&costed.verdict, false));
     said.extend(verdict::doubts(&costed.verdict, units));
     said.extend(facts(shipment, costed));
     said.extend(shared);
@@ -71,6 +73,7 @@ fn plan_page(
         blocks.push(Block::Facts(facts));
         blocks.push(Block::Table(standing(one, units)));
         blocks.extend(drawing::floor(&Floor::of(one), units, width));
+        blocks.extend(order::unloading(one));
         road::blocks(shipment, one, units, &mut blocks);
         paper::blocks(shipment, one, units, &mut blocks);
     }
@@ -218,6 +221,7 @@ fn limits(shipment: &Shipment, one: &BoxSummary<'_>, units: Units) -> Vec<(Strin
     }
     facts.push(fact("floor load", line_load(one, units)));
     facts.push(fact("places", places(one, units)));
+    facts.push(fact("loading order", order::words(one, units)));
     facts.push(fact("lift", lift(shipment, one, units)));
     facts.push(fact("box charges", price(one)));
     facts.push(fact("gross", gross(one, units)));

@@ -102,11 +102,14 @@ impl Svg {
     pub(in crate::show) fn views(&mut self, one: &Floor<'_>, top: i64) -> i64 {
         let [length, width, height] = one.inside;
         let mut y = top;
-        self.view("floor from above: front on the left, doors on the right", y);
+        self.view(
+            "floor from above: front on the left, doors on the right; looking in, the left wall is below",
+            y,
+        );
         y += 160;
         self.rect([MARGIN, y, length, width], OUTLINE);
         let window = one.window.map(|[[near, far], [left, right]]| {
-            [MARGIN + near, y + left, far - near, right - left]
+            [MARGIN + near, y + width - right, far - near, right - left]
         });
         if let Some(window) = window {
             self.rect(window, WINDOW);
@@ -115,13 +118,14 @@ impl Svg {
         for (index, piece) in one.pieces.iter().enumerate() {
             let Some((x, from_left)) = piece.at else { continue };
             let [along, across, _] = piece.size;
-            let corner = [MARGIN + x, y + from_left, along, across];
+            let from_right = width - from_left - across;
+            let corner = [MARGIN + x, y + from_right, along, across];
             self.rect(corner, BUNDLE);
             let size = TEXT.min(across * 2 / 3).max(30);
             let mass = piece.mass.show(self.units);
             let name = cut(piece.id, (along - 120) / (size * 2 / 3) - 18);
             let label = format!("{}  {mass}  {name}", index + 1);
-            let line = y + from_left + across / 2 + size / 3;
+            let line = y + from_right + across / 2 + size / 3;
             // A bundle that begins at the window of the centre of gravity is named at its other end.
             if far > 0 && (near - 120..=far).contains(&x) {
                 self.words_to(MARGIN + x + along - 60, line, size, &label);
@@ -134,7 +138,7 @@ impl Svg {
             if let Some(window) = window {
                 self.rect(window, WINDOW);
             }
-            self.cross(MARGIN + x, y + across);
+            self.cross(MARGIN + x, y + width - across);
         }
         y += width + 40;
         let legend = match (one.window, one.centre) {

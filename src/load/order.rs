@@ -1,0 +1,223 @@
+//! In which order the bundles of a box come in, and what is released before each comes out.
+
+use super::engine::{self, Entry, Rectangle, Turn};
+use super::plan::{FilledBox, Variant};
+use super::standing::{Standing, add_up, standing};
+use crate::quantity::{Length, Overflow, Units};
+use crate::trade::{Bundle, ContainerType, WayIn};
+
+/// Bundles whose sides are no further apart than this are tied to each other, mm: no brace goes
+/// between (a choice of ours).
+const TIED: i64 = 50;
+
+/// How far the front end of a bundle may reach between two others without room beside it, mm (a choice of
+/// ours): bundles of a row differ by so much in length.
+const NOSE: i64 = 50;
+
+/// How the bundles of a box come in and out.
+#[derive(Debug, Clone)]
+pub enum Order {
+    /// As they are listed, the last of them out first.
+    Found {
+        /// In which turn the bundles of a row come in.
+        turn: Turn,
+        /// What is released before each bundle comes out, in the order of unloading.
+        out: Vec<Release>,
+    },
+    /// These have no way in, in any order, by their position in the list.
+    Stuck(Vec<usize>),
+}
+
+/// What is released before a bundle comes out. Bundles are named by their position in the list.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Release {
+    /// The bundle.
+    pub bundle: usize,
+    /// What holds it: each goes before it is moved.
+    pub held: Vec<Hold>,
+    /// The bundles that nothing beside them holds from then on but their braces.
+    pub alone: Vec<usize>,
+}
+
+/// What holds a bundle on one side. Left and right are those of somebody at the open doors who looks in.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Hold {
+    /// A brace to the left wall.
+    LeftWall,
+    /// A brace to the right wall.
+    RightWall,
+    /// A brace at the doors.
+    Doors,
+    /// A tie to a bundle beside it.
+    Tie(usize),
+    /// A brace between it and a bundle further off.
+    Brace(usize),
+}
+
+/// How bundles come into a container, in the engine's figures.
+pub(super) fn entry(container: &ContainerType) -> Entry {
+    let width = container.door[0].mm_down();
+    match container.way_in {
+        WayIn::Doors { side } => Entry::Doors { opening: width, side: side.mm_up(), nose: NOSE },
+        WayIn::Roof { length, shove, sling } => Entry::Roof {
+            opening: [length.mm_down(), width],
+            shove: shove.mm_down(),
+            sling: sling.mm_up(),
+        },
+    }
+}
+
+/// Puts the bundles of a box in the order of loading and says how they come out; `None` where a place is not
+/// known. Where there is no order they stay as they are.
+///
+/// # Errors
+/// On overflow.
+pub(super) fn order(
+    container: &ContainerType,
+    standing: &mut Vec<Standing<'_>>,
+) -> Result<Option<Order>, Overflow> {
+    let Some(floor) = floor(standing) else { return Ok(None) };
+    let [length, width, _] = container.inside.map(Length::mm_down);
+    match engine::order([length, width], entry(container), &floor) {
+        Ok(found) => {
+            let pick = |at: &usize| standing.get(*at).copied();
+            *standing = found.sequence.iter().filter_map(pick).collect();
+            add_up(standing)?;
+            let floor: Vec<Rectangle> =
+                found.sequence.iter().filter_map(|at| floor.get(*at).copied()).collect();
+            Ok(Some(Order::Found { turn: found.turn, out: releases(&floor) }))
+        }
+        Err(stuck) => Ok(Some(Order::Stuck(stuck))),
+    }
+}
+
+/// What is said of bundles that have no way in, in a sentence without its final stop.
+pub fn stuck(container: &ContainerType, names: &[&str], units: Units) -> String {
+    let have = if names.len() == 1 { "has" } else { "have" };
+    let why = match container.way_in {
+        WayIn::Doors { side } => {
+            format!("the lane from the doors must be {} wider than the bundle", side.show(units))
+        }
+        WayIn::Roof { sling, .. } => format!(
+            "a bundle is let down through the roof, with {} for the slings at both ends or along one side",
+            sling.show(units)
+        ),
+    };
+    format!("{} {have} no way in, in any order: {why}", names.join(", "))
+}
+
+/// The bundles of a box with places that have no way in, by position in the shipment.
+///
+/// # Errors
+/// On overflow.
+pub(super) fn stuck_in(
+    filled: &FilledBox,
+    bundles: &[Bundle],
+    variant: &Variant,
+) -> Result<Vec<usize>, Overflow> {
+    let mut stands = standing(filled, bundles)?;
+    let Some(Order::Stuck(stuck)) = order(&variant.container, &mut stands)? else {
+        return Ok(Vec::new());
+    };
+    let named = stuck.iter().filter_map(|at| stands.get(*at)).map(|one| one.bundle.id.as_str());
+    let named: Vec<&str> = named.collect();
+    let is_named =
+        |at: &usize| bundles.get(*at).is_some_and(|one| named.contains(&one.id.as_str()));
+    Ok(filled.bundles.iter().copied().filter(is_named).collect())
+}
+
+/// From where to where each bundle stands, along the box and across it; `None` where a place is not known.
+fn floor(standing: &[Standing<'_>]) -> Option<Vec<Rectangle>> {
+    let rectangle = |one: &Standing<'_>| {
+        let (x, y) = one.at?;
+        Some([(x, x + one.length_along()), (y, y + one.width_across())])
+    };
+    standing.iter().map(rectangle).collect()
+}
+
+/// What is released before each bundle comes out: the last that came in is the first.
+fn releases(floor: &[Rectangle]) -> Vec<Release> {
+    let mut out = Vec::with_capacity(floor.len());
+    for (bundle, own) in floor.iter().enumerate().rev() {
+        let before = floor.get(..bundle).unwrap_or_default();
+        let mut held = Vec::new();
+        for (is_left, wall) in [(true, Hold::LeftWall), (false, Hold::RightWall)] {
+            let facing = facing(before, own, is_left);
+            if facing.is_empty() {
+                held.push(wall);
+            }
+            held.extend(facing.into_iter().map(|(other, gap)| match gap {
+                ..=TIED => Hold::Tie(other),
+                _ => Hold::Brace(other),
+            }));
+        }
+        let [along, across] = own;
+        let is_behind = |[x, y]: &Rectangle| x.0 >= along.1 && y.0 < across.1 && across.0 < y.1;
+        if !before.iter().any(is_behind) {
+            held.push(Hold::Doors);
+        }
+        let is_tied = |of: &[Rectangle], one: &Rectangle| {
+            [true, false]
+                .into_iter()
+                .any(|is_left| facing(of, one, is_left).into_iter().any(|(_, gap)| gap <= TIED))
+        };
+        let with = floor.get(..=bundle).unwrap_or_default();
+        let alone = before.iter().enumerate();
+        let alone = alone.filter(|(_, one)| is_tied(with, one) && !is_tied(before, one));
+        out.push(Release { bundle, held, alone: alone.map(|(at, _)| at).collect() });
+    }
+    out
+}
+
+/// The bundles that stand next on one side, with the distance to each: those behind them are hidden.
+fn facing(others: &[Rectangle], own: &Rectangle, is_left: bool) -> Vec<(usize, i64)> {
+    let [along, across] = own;
+    let gap = |other: &Rectangle| {
+        let [x, y] = other;
+        let gap = if is_left { across.0 - y.1 } else { y.0 - across.1 };
+        (gap >= 0 && x.1.min(along.1) - x.0.max(along.0) > NOSE).then_some(gap)
+    };
+    let all: Vec<(usize, i64, &Rectangle)> = others
+        .iter()
+        .enumerate()
+        .filter_map(|(at, other)| Some((at, gap(other)?, other)))
+        .collect();
+    let is_hidden = |(_, far, [x, _]): &(usize, i64, &Rectangle)| {
+        all.iter().any(|(_, near, [other, _])| near < far && other.0 < x.1 && x.0 < other.1)
+    };
+    all.iter().filter(|one| !is_hidden(one)).map(|(at, gap, _)| (*at, *gap)).collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::Hold::{Brace, Doors, LeftWall, RightWall, Tie};
+    use super::*;
+
+    #[test]
+    fn ties_and_braces_go_before_a_bundle_and_what_then_stands_alone_is_named() {
+        // Two rows of two, tied; a third in the front row 60 mm further off.
+        let floor = [
+            [(0, 100), (50, 80)],
+            [(0, 100), (80, 110)],
+            [(0, 100), (170, 200)],
+            [(100, 200), (50, 80)],
+            [(100, 200), (80, 110)],
+        ];
+        let out = releases(&floor);
+        let release = |bundle, held: &[Hold], alone: &[usize]| Release {
+            bundle,
+            held: held.to_vec(),
+            alone: alone.to_vec(),
+        };
+        assert_eq!(
+            out,
+            [
+                release(4, &[Tie(3), RightWall, Doors], &[3]),
+                release(3, &[LeftWall, RightWall, Doors], &[]),
+                release(2, &[Brace(1), RightWall, Doors], &[]),
+                release(1, &[Tie(0), RightWall, Doors], &[0]),
+                release(0, &[LeftWall, RightWall, Doors], &[]),
+            ]
+        );
+    }
+}
