@@ -303,7 +303,7 @@ fn charges_that_stand_alike_are_settled_in_one_row() {
     let each = |at: usize| (quaystone::trade::Treatment::Stock, vec![(at, 1)]);
     let estimate = (0..4).fold(hundred(), |own, at| {
         let mut own = own.shared(&format!("unloading/bundle {at}"), "7.00 USD", None, each(at));
-        "haulier".clone_into(&mut own.freeze.charges.last_mut().unwrap().payee);
+        own.freeze.charges.last_mut().unwrap().payee = "haulier".into();
         own
     });
     let estimate = estimate.charge("freight", "40.00 USD", None);

@@ -279,7 +279,7 @@ fn b28_b29_b30_down_to_what_slabs_are_worth_and_back_up_to_cost() {
         (Treatment::Stock, costs.iter().enumerate().map(by).collect()),
     );
     let mut estimate = estimate;
-    estimate.freeze.charges[0].invoice = Some("I-1".to_owned());
+    estimate.freeze.charges[0].invoice = Some("I-1".into());
     let write = |kind: &str, day: &str, slab: usize, worth: &str| {
         let rest =
             format!("slabs = [\"S{slab}\"]\nworth = \"{worth}\"\nreason = \"prices of sales\"\n");

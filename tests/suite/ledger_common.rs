@@ -108,8 +108,8 @@ impl Estimate {
     /// Puts the last charge on the invoice.
     pub(crate) fn on_invoice(mut self) -> Self {
         let charge = self.freeze.charges.last_mut().unwrap();
-        charge.invoice = Some("I-1".to_owned());
-        "Quarry Inkwell".clone_into(&mut charge.payee);
+        charge.invoice = Some("I-1".into());
+        charge.payee = "Quarry Inkwell".into();
         self
     }
 
@@ -136,15 +136,15 @@ impl Estimate {
         let slabs = by.into_iter().map(|(slab, _)| slab).collect();
         self.freeze.sharings.push(Sharing { slabs, weights, shares });
         self.freeze.charges.push(FrozenCharge {
-            key: key.to_owned(),
-            name: key.split('/').next().unwrap().to_owned(),
+            key: key.into(),
+            name: key.split('/').next().unwrap().into(),
             on: String::new(),
             leg: Leg::MainCarriage,
             treatment,
             reason: None,
             basis: Basis::Quoted,
             by: Key::Area,
-            payee: format!("payee of {key}"),
+            payee: format!("payee of {key}").into(),
             invoice: None,
             moves_no_money: false,
             owed: "2026-02-02".parse().unwrap(),

@@ -82,7 +82,7 @@ fn b27_a_designated_hedge_lowers_the_goods() {
     let mut estimate =
         Estimate::new("one", "USD", 4, 1).goods("1600 USD", None).charge("hedge", "-100 USD", None);
     let hedge = estimate.freeze.charges.last_mut().unwrap();
-    hedge.invoice = Some("I-1".to_owned());
+    hedge.invoice = Some("I-1".into());
     hedge.moves_no_money = true;
     let all = sums(&kept(&estimate, &event("control", "2026-03-01", "")), None);
     assert_eq!((&*all[&Account::Transit], &*all[&Account::Hedge]), ("1500.00", "100.00"));

@@ -349,7 +349,7 @@ type Sums = BTreeMap<(Account, String, String), i64>;
 fn figures(ledger: &Ledger<'_>) -> (Sums, Vec<String>) {
     let mut sums = Sums::new();
     for line in ledger.entries.iter().flat_map(|entry| &entry.lines) {
-        let key = (line.account, line.yard.clone(), line.party.clone());
+        let key = (line.account, line.yard.to_string(), line.party.to_string());
         *sums.entry(key).or_default() += line.book;
     }
     sums.retain(|_, sum| *sum != 0);

@@ -124,8 +124,8 @@ fn no_slab_goes_below_its_own_least_but_for_an_exception() {
     );
     let mut estimate = estimate;
     let charge = estimate.freeze.charges.last_mut().unwrap();
-    charge.invoice = Some("I-1".to_owned());
-    charge.payee = "Quarry Inkwell".to_owned();
+    charge.invoice = Some("I-1".into());
+    charge.payee = "Quarry Inkwell".into();
     let exception = "[[exception]]\nslabs = [\"S1\"]\nprice = \"105.00 USD/slab\"\nreason = \"chipped\"\nvalid = \"2026-01-01..\"\nsource = \"invented\"\n";
     let selling = rule("margin = \"20 %\"\nleast-margin = \"10 %\"\n") + exception;
     let kept = kept(&estimate, &(owned() + &arrived()), &selling);
@@ -169,7 +169,7 @@ fn a_remnant_has_something_off_but_keeps_its_least_margin() {
         None,
         (quaystone::trade::Treatment::Stock, weights),
     );
-    estimate.freeze.charges.last_mut().unwrap().invoice = Some("I-1".to_owned());
+    estimate.freeze.charges.last_mut().unwrap().invoice = Some("I-1".into());
     for (off, price) in [("20 %", "120.00 USD"), ("30 %", "111.12 USD")] {
         let more = format!(
             "markup = \"50 %\"\nleast-margin = \"10 %\"\nremnant = {{ below = \"2 m2\", off = \"{off}\" }}\n"
@@ -194,8 +194,8 @@ fn the_showroom_sees_no_cost_supplier_or_shipment() {
     let mut estimate = Estimate::new("plantedship", "USD", 7, 1).goods("7654.32 USD", None);
     estimate.freeze.lines[0].supplier = "Plantedsupplier".to_owned();
     estimate.freeze.lines[0].invoice = "Plantedinvoice".to_owned();
-    estimate.freeze.charges[0].payee = "Plantedsupplier".to_owned();
-    estimate.freeze.charges[0].invoice = Some("Plantedinvoice".to_owned());
+    estimate.freeze.charges[0].payee = "Plantedsupplier".into();
+    estimate.freeze.charges[0].invoice = Some("Plantedinvoice".into());
     let exception = "[[exception]]\nslabs = [\"S1\"]\nprice = \"300.00 USD/m2\"\nreason = \"plantedreason\"\nvalid = \"2026-01-01..\"\nsource = \"plantedsource\"\n";
     let selling = rule("margin = \"41 %\"\nleast-margin = \"13 %\"\n")
         .replace("per = \"slab\"", "per = \"m2\"")
@@ -241,7 +241,7 @@ fn what_is_issued_less_what_comes_back_is_used() {
     let mut second = Estimate::new("second", "USD", 20, 1).goods("20000.00 USD", None);
     second.freeze.delivered = "2026-10-02".parse().unwrap();
     second.freeze.lines[0].invoice = "I-2".to_owned();
-    second.freeze.charges[0].invoice = Some("I-2".to_owned());
+    second.freeze.charges[0].invoice = Some("I-2".into());
     let sold = event("issue", "2026-03-10", &slabs(1..=8));
     let back = event("return in", "2026-03-20", &(slabs(1..=2) + "yard = \"savannah\"\n"));
     let events = owned() + &arrived() + &sold + &back;
@@ -303,7 +303,7 @@ fn on_market(estimate: Estimate, costs: &[u32], worth: &[&str], events: &str) ->
         None,
         (quaystone::trade::Treatment::Stock, by),
     );
-    estimate.freeze.charges[0].invoice = Some("I-1".to_owned());
+    estimate.freeze.charges[0].invoice = Some("I-1".into());
     let row = |(at, price): (usize, &&str)| {
         format!(
             "[[market]]\nslabs = [\"S{}\"]\nprice = \"{price} USD/slab\"\nvalid = \"2026-01-01..\"\nsource = \"sales\"\n",
