@@ -5,9 +5,9 @@ use std::fs;
 use quaystone::quantity::Decimal;
 use serde_json::Value;
 
-use crate::common::{demo, run, stdout};
+use crate::common::{Tiny, demo, json, run, stdout};
 
-fn json(command: &str, name: &str) -> Value {
+fn of_demo(command: &str, name: &str) -> Value {
     serde_json::from_str(&stdout(&demo(), &[command, name, "--as", "json"])).unwrap()
 }
 
@@ -61,7 +61,7 @@ fn has_row(part: &str, first: &str, last: &str) -> bool {
 fn the_report_has_the_figures_of_the_other_pages() {
     for name in ["white-marble-spring", "dock-tandem"] {
         let page = stdout(&demo(), &["report", name]);
-        let (cost, cash) = (json("cost", name), json("cash", name));
+        let (cost, cash) = (of_demo("cost", name), of_demo("cash", name));
         // The head: the day, the program, how firm the cost is, and what lapses first.
         let (head, _) = page.split_once("<svg").unwrap();
         let mut said = vec![
@@ -113,7 +113,7 @@ fn the_report_has_the_figures_of_the_other_pages() {
                 assert!(has_row(made_of, id, sum), "{name}: {key} {id} at {sum}");
             }
         }
-        for bundle in json("load", name)["containers"].as_array().unwrap() {
+        for bundle in of_demo("load", name)["containers"].as_array().unwrap() {
             for placed in bundle["bundles"].as_array().unwrap() {
                 let id = placed["bundle"].as_str().unwrap();
                 // It stands where the sheet of the load has it.
@@ -194,4 +194,39 @@ fn a_page_to_keep_has_the_cells_of_the_one_to_paste_and_drawings_of_its_own() {
         assert_eq!(drawn.iter().sum::<usize>(), drawings, "{args:?}");
         assert_eq!(paste.matches("<svg").count(), 0, "{args:?}");
     }
+}
+
+#[test]
+fn a_page_of_ranges_draws_each_swing_and_rings_no_point_where_nothing_is_drawn() {
+    let tiny = Tiny::new();
+    let file = "shipments/plain/shipment.toml";
+    tiny.replace(file, "to = \"savannah\"\n", "to = \"savannah\"\nlane = \"TRIZM-USSAV\"\n");
+    let way = "[[way]]\nid = \"cif\"\nterm = \"CIF USSAV\"\nline = [{ id = \"A\", price = \"188.00 EUR/m2\" }]\n";
+    tiny.append(file, &format!("\n{way}"));
+    let sweep = "[[range]]\nof = \"1 EUR\"\nfrom = \"1.05 USD\"\nto = \"1.20 USD\"\n\
+                 [[range]]\nof = \"price\"\nfrom = \"-5 %\"\nto = \"+10 %\"\n";
+    tiny.write("ranges.toml", sweep);
+    let ranges = tiny.path().join("ranges.toml");
+    let args = ["what-if", "plain", "--sweep", ranges.to_str().unwrap(), "--draws", "2"];
+    let page = stdout(tiny.path(), &[&args[..], &["--as", "page"]].concat());
+    let found = json(&tiny, &args);
+    let drawn = bars(&page);
+    // A spread for each of both ways, and the two ends of each range for each of them.
+    assert_eq!(drawn.len(), 2 + 2 * 2, "{drawn:?}");
+    let names =
+        found["offers"].as_array().unwrap().iter().map(|one| one["offer"].as_str().unwrap());
+    for range in found["ranges"].as_array().unwrap() {
+        let words = ["of", "from", "to"].map(|key| range[key].as_str().unwrap());
+        for (name, ends) in names.clone().zip(range["swings"].as_array().unwrap()) {
+            let label = format!("{name}: {}, {} to {}", words[0], words[1], words[2]);
+            let [from, to] = ["at_lower", "at_upper"].map(|end| grouped(&ends[end]["per_m2"]));
+            let figures = format!("{from} to {to}");
+            assert!(drawn.contains(&(&*label, &*figures)), "{label} {figures} in {drawn:?}");
+        }
+    }
+    // From the last day of a rate on no offer has a cost: the words say so, and no ring stands at the axis.
+    let over = ["what-if", "plain", "--over", "sails=2026-05-28..2026-06-02", "--as", "page"];
+    let page = stdout(tiny.path(), &over);
+    assert!(page.contains("from 2026-05-31 on: none") && !page.contains("<circle"), "{page}");
+    assert!(page.contains("the scale is cut below"));
 }
