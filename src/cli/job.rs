@@ -261,7 +261,7 @@ impl Options {
 
     /// Whether the result is a page of HTML.
     pub(super) fn is_html(&self) -> bool {
-        self.form() == Form::Html
+        matches!(self.form(), Form::Html | Form::Page)
     }
 
     /// Whether the result goes to a file.

@@ -134,6 +134,8 @@ fn tags_are_a_page_of_slabs_that_are_there() {
     assert!(code == 2 && text.contains("at most \"300 x 450 mm\""), "{text}");
     let (code, text) = said(&["--as", "html", "--size", "100 x 150"]);
     assert!(code == 2 && text.contains("of a label with their unit"), "{text}");
+    let kept = stdout(tiny.path(), &["tags", "plain", "--as", "page"]);
+    assert_eq!(kept, page(&tiny, &[]));
     assert!(page(&tiny, &["--paper", "letter"]).contains("@page{size:letter;"));
     let nominal = run(&demo(), &["tags", "white-marble-forty-net", "--as", "html"]);
     assert_eq!(nominal.status.code(), Some(3));
