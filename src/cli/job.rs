@@ -739,13 +739,18 @@ impl Options {
         }
     }
 
-    /// The boxes of a load summed up; an end where a figure is too large.
+    /// The boxes of a load summed up, with what holds their cargo; an end where a figure is too large.
     pub(super) fn summed_up<'a>(
         shipment: &'a Shipment,
         costed: &'a Costed,
+        tariffs: &Tariffs,
     ) -> Result<Vec<BoxSummary<'a>>, Exit> {
         let plan = &costed.plan;
-        let all = plan.boxes.iter().map(|filled| summary(plan, filled, &shipment.bundles));
+        let all = plan.boxes.iter().map(|filled| {
+            let mut one = summary(plan, filled, &shipment.bundles)?;
+            one.judge_hold(shipment, tariffs);
+            Ok(one)
+        });
         let all: Result<Vec<_>, Overflow> = all.collect();
         Self::fitted(all)
     }

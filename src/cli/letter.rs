@@ -97,7 +97,7 @@ pub(super) fn run(args: &Args, options: &Options) -> Exit {
     }
     let summaries = match &tried {
         Some(Ok(costed)) if costed.verdict.holds() && !goods.is_nominal => {
-            match Options::summed_up(&shipment, costed) {
+            match Options::summed_up(&shipment, costed, &tariffs) {
                 Ok(summaries) => {
                     say_planned_with(costed);
                     Some(summaries)

@@ -127,7 +127,7 @@ pub(super) fn run(args: &Args, options: &Options) -> Exit {
         |shipment, costed, tariffs, report| {
             load::prefer(&mut costed.plan, &costed.verdict, shipment, tariffs, options.units());
             let costed = &*costed;
-            let summaries = match Options::summed_up(shipment, costed) {
+            let summaries = match Options::summed_up(shipment, costed, tariffs) {
                 Ok(summaries) => summaries,
                 Err(exit) => return exit,
             };

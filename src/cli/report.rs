@@ -46,7 +46,7 @@ fn put(
     cash: &Cash,
     (options, report): (&Options, &Report),
 ) -> Result<Exit, Exit> {
-    let summaries = Options::summed_up(shipment, costed)?;
+    let summaries = Options::summed_up(shipment, costed, tariffs)?;
     let load = Load { shipment, costed, summaries: &summaries };
     if let Some(whom) = args.audience {
         let told = told_to(whom, args.invoice.as_deref(), load)?;

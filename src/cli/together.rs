@@ -8,7 +8,7 @@ use crate::choose::{Refused, Short, Together, together};
 use crate::fault::Report;
 use crate::load;
 use crate::show::{self, Load};
-use crate::trade::Shipment;
+use crate::trade::{Shipment, Tariffs};
 
 pub(super) fn run(names: &[String], options: &Options) -> Exit {
     let mut report = options.report();
@@ -37,7 +37,7 @@ pub(super) fn run(names: &[String], options: &Options) -> Exit {
                     options.units(),
                 );
             }
-            put(&shipments, &planned, options, &report)
+            put(&shipments, &tariffs, &planned, options, &report)
         }
         Ok((shipments, Err(refused))) => {
             refuse(&shipments.iter().collect::<Vec<_>>(), &refused, &report)
@@ -46,9 +46,15 @@ pub(super) fn run(names: &[String], options: &Options) -> Exit {
     }
 }
 
-fn put(shipments: &[Shipment], planned: &Together, options: &Options, report: &Report) -> Exit {
+fn put(
+    shipments: &[Shipment],
+    tariffs: &Tariffs,
+    planned: &Together,
+    options: &Options,
+    report: &Report,
+) -> Exit {
     let each = shipments.iter().zip(&planned.loads);
-    let summed = each.map(|(own, costed)| Options::summed_up(own, costed));
+    let summed = each.map(|(own, costed)| Options::summed_up(own, costed, tariffs));
     let summed = match summed.collect::<Result<Vec<_>, Exit>>() {
         Ok(summed) => summed,
         Err(exit) => return exit,

@@ -127,7 +127,7 @@ pub(super) fn stuck_in(
 }
 
 /// From where to where each bundle stands, along the box and across it; `None` where a place is not known.
-fn floor(standing: &[Standing<'_>]) -> Option<Vec<Rectangle>> {
+pub(super) fn floor(standing: &[Standing<'_>]) -> Option<Vec<Rectangle>> {
     let rectangle = |one: &Standing<'_>| {
         let (x, y) = one.at?;
         Some([(x, x + one.length_along()), (y, y + one.width_across())])
@@ -167,6 +167,26 @@ fn releases(floor: &[Rectangle]) -> Vec<Release> {
         out.push(Release { bundle, held, alone: alone.map(|(at, _)| at).collect() });
     }
     out
+}
+
+/// The bodies on a floor: bundles that stand side by side are tied to each other.
+pub(super) fn tied(floor: &[Rectangle]) -> Vec<Vec<usize>> {
+    let mut bodies: Vec<Vec<usize>> = Vec::new();
+    for (at, own) in floor.iter().enumerate() {
+        let before = floor.get(..at).unwrap_or_default();
+        let beside = [true, false].into_iter().flat_map(|is_left| facing(before, own, is_left));
+        let beside: Vec<usize> =
+            beside.filter(|(_, gap)| *gap <= TIED).map(|(other, _)| other).collect();
+        let (joined, mut apart): (Vec<_>, Vec<_>) =
+            bodies.into_iter().partition(|body| body.iter().any(|one| beside.contains(one)));
+        let mut body: Vec<usize> = joined.into_iter().flatten().collect();
+        body.push(at);
+        body.sort_unstable();
+        apart.push(body);
+        bodies = apart;
+    }
+    bodies.sort_unstable();
+    bodies
 }
 
 /// The bundles that stand next on one side, with the distance to each: those behind them are hidden.

@@ -5,6 +5,7 @@
 //! floor, the line load or the balance is named instead.
 
 use super::engine::Preference;
+use super::held::{Held, held};
 use super::limits::{BALANCE_ACROSS, Limit};
 use super::mass::cargo;
 use super::order::{Order, order};
@@ -16,7 +17,7 @@ use super::standing::{Standing, moment, standing};
 use super::station::{Station, worst};
 use crate::fault::Place;
 use crate::quantity::{Decimal, Mass, Overflow, ratio};
-use crate::trade::{Bundle, LimitKind, LimitOn};
+use crate::trade::{Bundle, LimitKind, LimitOn, Shipment, Tariffs};
 
 /// A filled box, summed up. Masses are those that limits are checked with.
 #[derive(Debug, Clone)]
@@ -42,6 +43,8 @@ pub struct BoxSummary<'a> {
     pub room: Option<(Room, &'a str)>,
     /// How it stands on its rigs, where they and its places are known.
     pub roads: Vec<RoadReport<'a>>,
+    /// What holds its cargo on the way, once that is judged.
+    pub held: Option<Held>,
     /// The station of the floor that bears most, where its places are known.
     pub station: Option<Station>,
     /// What the preference says of its places, where they are known.
@@ -127,6 +130,7 @@ pub fn summary<'a>(
         cog_z: centre(&standing, |one, _| one.bundle.height.mm_up()),
         front_half: front_half(&standing, length),
         order,
+        held: None,
         standing,
     })
 }
@@ -145,6 +149,12 @@ pub(super) fn on_roads<'a>(
 }
 
 impl BoxSummary<'_> {
+    /// Judges what holds its cargo, by securing.toml.
+    pub fn judge_hold(&mut self, shipment: &Shipment, tariffs: &Tariffs) {
+        let container = &self.variant.container;
+        self.held = held(container, &self.standing, &self.roads, (shipment, tariffs));
+    }
+
     /// Between which mm from the front end the centre of gravity must lie.
     pub fn window_along(&self) -> [i64; 2] {
         window(self.variant.container.inside[0].mm_down(), self.variant.balance)

@@ -190,6 +190,7 @@ impl Wanted {
             ("ports", tables::PORTS.to_owned()),
             ("rigs", known.rigs(&slug(town), &days)),
             ("roads", known.roads()),
+            ("securing", known.securing()),
             ("stones", known.stones(&stone, loading.as_ref())),
             ("yards", file(include_str!("yards.toml"), true)),
         ];

@@ -16,6 +16,7 @@ const FEES: &str = include_str!("../../rates/fees.toml");
 pub(super) const PORTS: &str = include_str!("../../rates/ports.toml");
 const RIGS: &str = include_str!("../../rates/rigs.toml");
 const ROADS: &str = include_str!("../../rates/roads.toml");
+const SECURING: &str = include_str!("../../rates/securing.toml");
 const STONES: &str = include_str!("../../rates/stones.toml");
 const YARDS: &str = include_str!("../../rates/yards.toml");
 
@@ -158,11 +159,25 @@ impl Tables {
     }
 
     pub(super) fn roads(&self) -> String {
-        let roads = Cut::of(ROADS).keep("road", |row| {
-            let id = text_of(row, "id");
-            id == self.regime || id.starts_with(&format!("{}-", self.regime))
-        });
+        let roads = Cut::of(ROADS).keep("road", |row| self.has_road(text_of(row, "id")));
         if roads.rows("road").next().is_none() { String::new() } else { roads.text() }
+    }
+
+    /// Whether a law of the road is of the regime.
+    fn has_road(&self, id: &str) -> bool {
+        id == self.regime || id.starts_with(&format!("{}-", self.regime))
+    }
+
+    /// What cargo is held against: on any lane, and on the roads of the regime.
+    pub(super) fn securing(&self) -> String {
+        let own = Cut::of(SECURING).keep("set", |row| {
+            let Some(roads) = row.get_mut("roads").and_then(Item::as_array_mut) else {
+                return !row.contains_key("lanes");
+            };
+            roads.retain(|road| road.as_str().is_some_and(|id| self.has_road(id)));
+            !roads.is_empty()
+        });
+        own.text()
     }
 
     /// The usual rigs, under the yard's name.

@@ -36,6 +36,7 @@ pub mod road;
 mod sailing;
 pub mod sawing;
 pub mod scope;
+mod securing;
 pub mod selling;
 pub mod sharing;
 pub mod shipment;
@@ -92,6 +93,7 @@ pub use sawing::{
     WorkStep,
 };
 pub use scope::ScopeKind;
+pub use securing::{Carriage, Friction, Push, SecuringSet};
 pub use selling::{
     Aim, Class, CoverRow, Ending, ExceptionRow, Goods, MarketRow, Remnant, SellingRow, SoldBy,
 };

@@ -13,6 +13,7 @@ use super::rig::Rig;
 use super::road::RoadLaw;
 use super::sailing::SailingRow;
 use super::sawing::{SawMethod, WorkStep};
+use super::securing::{Friction, SecuringSet};
 use super::selling::{CoverRow, ExceptionRow, MarketRow, SellingRow};
 use super::stone::{Allowance, Finish, Quality, Stone, Timber, UsableRow};
 use super::workday::WorkCalendar;
@@ -71,6 +72,10 @@ pub struct Tariffs {
     pub methods: Vec<SawMethod>,
     /// What works do to slabs once they are sawn.
     pub work_steps: Vec<WorkStep>,
+    /// What cargo is held against on its way.
+    pub securing: Vec<SecuringSet>,
+    /// The friction under it.
+    pub friction: Option<Friction>,
     /// What bundles are strapped with.
     pub timber: Option<Timber>,
     /// The slab assumed for an offer that states only an area.

@@ -655,7 +655,7 @@ fn the_smallest_shipment_of_the_reference_costs() {
                     name
                 })
                 .collect();
-            assert_eq!(files.len(), 16, "{files:?}");
+            assert_eq!(files.len(), 17, "{files:?}");
         }
         for (name, text) in blocks("shipments/README.md") {
             home.write(&name, &text);

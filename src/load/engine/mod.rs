@@ -62,7 +62,7 @@ pub use model::problem::{
 pub use model::validate::{COST_LIMIT, COUNT_LIMIT, FACTOR_LIMIT, Flaw, LENGTH_LIMIT, MASS_LIMIT};
 pub use model::watch::{SearchState, Watch};
 pub use order::{Entry, Order, Turn, order};
-pub use preference::{Preference, Rating, Rectangle, rows};
+pub use preference::{Before, Preference, Rating, Rectangle, before, rows};
 pub use solve::{Optimality, Solved, solve};
 pub use stand::stand;
 pub use sums::{Sum, sums};

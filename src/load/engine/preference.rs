@@ -215,15 +215,15 @@ fn void(inside: [i64; 2], stood: &[Stood]) -> i64 {
 pub type Rectangle = [(i64, i64); 2];
 
 /// What stands before one side of a bundle.
-pub(super) struct Before {
+pub struct Before {
     /// What is free to other bundles: the sum of each part of the side times its distance, in mm2.
-    pub(super) between: i64,
+    pub between: i64,
     /// How much of the side looks at the wall.
-    pub(super) wall: i64,
+    pub wall: i64,
 }
 
 /// What stands before the near or the far side of a bundle.
-pub(super) fn before(all: &[Rectangle], at: usize, axis: usize, far: bool) -> Before {
+pub fn before(all: &[Rectangle], at: usize, axis: usize, far: bool) -> Before {
     let (own, side) = (all[at][axis], all[at][1 - axis]);
     let ahead = all.iter().filter_map(|other| {
         let gap = if far { other[axis].0 - own.1 } else { own.0 - other[axis].1 };

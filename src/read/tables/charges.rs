@@ -33,7 +33,7 @@ pub(super) fn crating(top: &Table<'_>, tariffs: &mut Tariffs, names: &Names, rep
 }
 
 /// A table that stands once, where it could be read. Otherwise its fault is told, and nothing is worked out.
-fn one<T>(
+pub(super) fn one<T>(
     top: &Table<'_>,
     key: &'static str,
     report: &mut Report,

@@ -34,6 +34,16 @@ pub(super) fn check_references(
     }
 }
 
+/// The roads that sets of securing.toml name, where any are known.
+pub(super) fn check_securing(tariffs: &Tariffs, report: &mut Report) {
+    let known: Vec<&str> = tariffs.roads.iter().map(|row| row.id.as_str()).collect();
+    for road in tariffs.securing.iter().flat_map(|set| &set.roads) {
+        if !known.is_empty() && !known.contains(&road.value.as_str()) {
+            table::add_unknown("road", road, "rates/roads.toml", &known, report);
+        }
+    }
+}
+
 /// A percentage of a charge that does not exist: most likely another word for a value.
 pub(super) fn check_values(tariffs: &Tariffs, report: &mut Report) {
     const VALUES: [&str; 5] =

@@ -9,6 +9,7 @@ mod ports;
 mod rate;
 mod sailings;
 mod sawing;
+mod securing;
 mod selling;
 mod usual;
 
@@ -26,12 +27,16 @@ use crate::files;
 use crate::trade::{AccountRow, ExchangeRow, ExchangeUse, NamedPort, Tariffs};
 use accounts::accounts as account_rows;
 use charges::{crating, drayage, fees, freight};
-use checks::{check_allowances, check_duplicates, check_overlaps, check_references, check_values};
+use checks::{
+    check_allowances, check_duplicates, check_overlaps, check_references, check_securing,
+    check_values,
+};
 use doubts::doubt_exchange;
 use goods::{containers, stones, yards};
 use ports::ports;
 use sailings::sailings;
 use sawing::sawing;
+use securing::securing;
 use selling::selling;
 use usual::doubt_rates;
 
@@ -63,6 +68,7 @@ pub fn tables(workspace: &Workspace, report: &mut Report) -> Tariffs {
     }
     check_references(&tariffs, &names.into_inner(), report);
     check_rigs(&tariffs, report);
+    check_securing(&tariffs, report);
     check_values(&tariffs, report);
     check_duplicates(&tariffs, report);
     check_allowances(&tariffs, report);
@@ -141,7 +147,7 @@ pub(super) fn fill_of(name: &str) -> Option<Fill> {
 }
 
 /// The files of `rates/` in the order they are read.
-const FILES: [(&str, Fill); 17] = [
+const FILES: [(&str, Fill); 18] = [
     // Before the tables whose rows name a calendar.
     ("calendars", |top, tariffs, _, report| tariffs.calendars = calendars(top, report)),
     ("stones", stones),
@@ -158,15 +164,25 @@ const FILES: [(&str, Fill); 17] = [
     ("ports", ports),
     ("sawing", sawing),
     ("sailings", sailings),
+    ("securing", securing),
     ("selling", selling),
     ("accounts", account_rows),
 ];
 
 /// Those that a workspace may do without: then no working day is counted, nothing is known of
 /// axles, no law of the road is checked, a port is named by its code alone, no block is sawn, no sailing is
-/// known, nothing is sold, and accounts have no numbers.
-const OPTIONAL: [&str; 8] =
-    ["calendars", "roads", "rigs", "ports", "sawing", "sailings", "selling", "accounts"];
+/// known, nobody says what holds the cargo, nothing is sold, and accounts have no numbers.
+const OPTIONAL: [&str; 9] = [
+    "calendars",
+    "roads",
+    "rigs",
+    "ports",
+    "sawing",
+    "sailings",
+    "securing",
+    "selling",
+    "accounts",
+];
 
 /// Those that may be a folder of files, a quote each, beside their own file or in its place.
 const FOLDERS: [&str; 6] = ["freight", "drayage", "fees", "sawing", "sailings", "exchange"];

@@ -5,14 +5,15 @@ use std::io::{self, Write};
 use serde::Serialize;
 
 use super::super::load::order::turn_word;
+use super::super::load::securing::against;
 use super::super::load::{Load, not_judged};
 use super::parts::{FORMAT, SourceJson, plain, source_json, write};
 use super::verdict::{VerdictJson, verdict_json};
 use crate::load::{
-    BoxSummary, Breach, Chosen, Hold, Limit, Order, Part, Preference, Proof, Release, RoadReport,
-    Standing, mass_sheet,
+    BoxSummary, Breach, Chosen, Held, Hold, Limit, Order, Part, Preference, Proof, Pushed, Release,
+    RoadReport, Standing, Tipping, mass_sheet,
 };
-use crate::quantity::{Decimal, Mass};
+use crate::quantity::{Decimal, Length, Mass};
 use crate::trade::{LimitKind, Shipment, TableName};
 
 #[derive(Serialize)]
@@ -82,6 +83,7 @@ struct ContainerJson<'a> {
     front_half_percent: Option<String>,
     places: Option<PlacesJson>,
     loading_order: Option<OrderJson<'a>>,
+    securing: Option<SecuringJson<'a>>,
     left_kg: String,
     binding_source: SourceJson<'a>,
     limits: Vec<LimitJson<'a>>,
@@ -107,6 +109,39 @@ struct PlacesJson {
     off_middle_mm: [i64; 2],
     rows: Vec<i64>,
     out_of_order: i64,
+}
+
+/// What holds the cargo on its way.
+#[derive(Serialize)]
+struct SecuringJson<'a> {
+    friction_percent: String,
+    directions: Vec<DirectionJson<'a>>,
+    tipping: Vec<TippingJson<'a>>,
+    /// What lashings alone would take; none where friction holds all.
+    lashings_over_the_top: Option<i64>,
+    lashings_direct: Option<i64>,
+}
+
+#[derive(Serialize)]
+struct DirectionJson<'a> {
+    against: &'static str,
+    set: &'a str,
+    push_percent: String,
+    weight_percent: String,
+    to_hold_kn: String,
+    wall_kn: String,
+    left_kn: String,
+    struts: i64,
+    strut_mm: Option<[i64; 3]>,
+}
+
+/// A body that tips unless it is braced.
+#[derive(Serialize)]
+struct TippingJson<'a> {
+    bundles: Vec<&'a str>,
+    brace_mm: i64,
+    sideways_kn: String,
+    lengthwise_kn: String,
 }
 
 /// How the bundles come in and out.
@@ -276,6 +311,7 @@ fn container_json<'a>(
         front_half_percent: text(one.front_half),
         places: one.preference.as_ref().map(|own| places_json(own, one.filled.chosen)),
         loading_order: one.order.as_ref().map(|order| order_json(order, one)),
+        securing: one.held.as_ref().map(|held| securing_json(held, one)),
         left_kg: one.left.to_kg(1).to_string(),
         binding_source: source_json(&one.binds.place),
         limits: one.variant.limits.each().map(|limit| limit_json(limit, one.cargo)).collect(),
@@ -305,6 +341,34 @@ fn places_json(own: &Preference, chosen: Chosen) -> PlacesJson {
         off_middle_mm: own.off,
         rows: own.rows.clone(),
         out_of_order: own.disorder,
+    }
+}
+
+fn securing_json<'a>(held: &'a Held, one: &BoxSummary<'a>) -> SecuringJson<'a> {
+    let name = |at: &usize| one.standing.get(*at).map(|standing| standing.bundle.id.as_str());
+    let direction = |one: &'a Pushed| DirectionJson {
+        against: against(one.against),
+        set: &one.set,
+        push_percent: one.push.push.hundredths().to_string(),
+        weight_percent: one.push.weight.hundredths().to_string(),
+        to_hold_kn: one.force.kn().to_string(),
+        wall_kn: one.wall.kn().to_string(),
+        left_kn: one.left.kn().to_string(),
+        struts: one.timber.map_or(0, |timber| timber.count),
+        strut_mm: one.timber.map(|timber| timber.sides.map(Length::mm_up)),
+    };
+    let tipping = |body: &Tipping| TippingJson {
+        bundles: body.bundles.iter().filter_map(name).collect(),
+        brace_mm: body.brace.mm_up(),
+        sideways_kn: body.sideways.kn().to_string(),
+        lengthwise_kn: body.lengthwise.kn().to_string(),
+    };
+    SecuringJson {
+        friction_percent: held.friction.hundredths().to_string(),
+        directions: held.pushes.iter().map(direction).collect(),
+        tipping: held.tipping.iter().map(tipping).collect(),
+        lashings_over_the_top: held.lashings.map(|own| own.over_the_top),
+        lashings_direct: held.lashings.map(|own| own.direct),
     }
 }
 

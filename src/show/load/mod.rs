@@ -7,6 +7,7 @@ mod frozen;
 pub(super) mod order;
 mod paper;
 mod road;
+pub(super) mod securing;
 pub(super) mod svg;
 mod together;
 
@@ -74,6 +75,7 @@ fn plan_page(
         blocks.push(Block::Table(standing(one, units)));
         blocks.extend(drawing::floor(&Floor::of(one), units, width));
         blocks.extend(order::unloading(one));
+        blocks.extend(securing::blocks(one, units));
         road::blocks(shipment, one, units, &mut blocks);
         paper::blocks(shipment, one, units, &mut blocks);
     }
@@ -491,6 +493,7 @@ fn cautions(shipment: &Shipment, summaries: &[BoxSummary<'_>]) -> Vec<String> {
                 .to_owned(),
         );
     }
+    notes.extend(securing::note(summaries));
     if summaries.iter().any(|one| one.standing.iter().any(|standing| standing.at.is_none())) {
         notes.insert(
             0,

@@ -1,0 +1,101 @@
+//! What holds the cargo of a box on its way, and the timber for it.
+
+use super::super::page::{Block, Cell, Column, Row, Rows, Table};
+use crate::load::{Against, BoxSummary, Force, Held, Tipping};
+use crate::quantity::{Units, count_of};
+use crate::trade::Push;
+
+/// The blocks of one box; none where nothing is known to hold it against.
+pub(super) fn blocks<'a>(one: &'a BoxSummary<'a>, units: Units) -> Vec<Block<'a>> {
+    let Some(held) = &one.held else { return Vec::new() };
+    vec![Block::Table(pushes(held, units)), Block::Facts(facts(one, held, units))]
+}
+
+/// What the cargo is pushed against.
+pub(in crate::show) fn against(against: Against) -> &'static str {
+    match against {
+        Against::Front => "front end",
+        Against::Doors => "doors",
+        Against::Sides => "side walls",
+    }
+}
+
+/// What the page says of everything that is held fast; none where nothing is judged.
+pub(super) fn note(summaries: &[BoxSummary<'_>]) -> Option<String> {
+    summaries.iter().any(|one| one.held.is_some()).then(|| {
+        "Held fast is worked out, not approved: pushes and friction by rates/securing.toml, walls by the CTU \
+         Code, struts as battens. A wall holds its share only through spreaders as large as the bundles that \
+         look at it. The door end has a gate that stands when both leaves are open; its last brace is set \
+         after the first leaf is shut."
+            .to_owned()
+    })
+}
+
+fn kn(force: &Force) -> String {
+    format!("{} kN", force.kn())
+}
+
+fn pushes(held: &Held, units: Units) -> Table<'_> {
+    let rows = held.pushes.iter().map(move |one| -> Row<'_> {
+        let Push { push, weight, .. } = one.push;
+        let timber = one.timber.map_or_else(String::new, |timber| {
+            let [thick, high, long] = timber.sides.map(|side| side.figure(units));
+            format!("{} of {thick} x {high} x {long} {}", timber.count, units.side())
+        });
+        vec![
+            Cell::text(against(one.against)),
+            Cell::text(format!("{}: {push} of the weight, {weight} left on the floor", one.set)),
+            Cell::Figure(one.force.kn()),
+            Cell::Figure(one.wall.kn()),
+            Cell::Figure(one.left.kn()),
+            Cell::text(timber),
+        ]
+    });
+    Table {
+        title: format!("Held fast, with friction {}", held.friction),
+        columns: vec![
+            Column::words("against"),
+            Column::words("pushed by"),
+            Column::figures("to hold kN"),
+            Column::figures("wall holds kN"),
+            Column::figures("left kN"),
+            Column::words("struts to the frame"),
+        ],
+        rows: Rows::of(rows),
+        totals: None,
+        is_main: false,
+    }
+}
+
+fn facts(one: &BoxSummary<'_>, held: &Held, units: Units) -> Vec<(String, String)> {
+    let fact = |label: &str, value: String| (label.to_owned(), value);
+    let mut facts: Vec<_> =
+        held.tipping.iter().map(|body| fact("tips unbraced", tips(one, body, units))).collect();
+    if facts.is_empty() {
+        facts.push(fact("tips unbraced", "nothing, tied side by side as it stands".to_owned()));
+    }
+    if let Some(own) = held.lashings {
+        let words = format!(
+            "{} over the top with {} kN each, or {} from points of {} kN: timber holds it instead",
+            count_of(usize::try_from(own.over_the_top).unwrap_or(usize::MAX), "lashing"),
+            own.tension,
+            own.direct,
+            own.point
+        );
+        facts.push(fact("lashings alone", words));
+    }
+    facts.push(fact("timber", "[ ] all of it marked under ISPM 15, dunnage too".to_owned()));
+    facts
+}
+
+/// A body that tips, and what its braces hold.
+fn tips(one: &BoxSummary<'_>, body: &Tipping, units: Units) -> String {
+    let names = body.bundles.iter().filter_map(|at| one.standing.get(*at));
+    let names: Vec<&str> = names.map(|standing| standing.bundle.id.as_str()).collect();
+    let forces = [("sideways", &body.sideways), ("lengthwise", &body.lengthwise)];
+    let forces = forces.into_iter().filter(|(_, force)| force.is_any());
+    let forces: Vec<String> = forces.map(|(way, force)| format!("{} {way}", kn(force))).collect();
+    let tied = if names.len() > 1 { " tied" } else { "" };
+    let (names, forces) = (names.join(", "), forces.join(" and "));
+    format!("{names}{tied}: braces at {} hold {forces}", body.brace.show(units))
+}
