@@ -71,11 +71,7 @@ fn level(owed: &[i64], wanted: i64) -> i64 {
         if step == 1 && sum == wanted {
             return 0;
         }
-        if sum <= wanted {
-            low = at
-        } else {
-            high = at
-        }
+        *(if sum <= wanted { &mut low } else { &mut high }) = at;
         if high - low <= 1 {
             break;
         }
