@@ -4,6 +4,7 @@
 //! `search` turns bundles and variants into its problem and its answer into a [`Plan`].
 
 mod audit;
+mod beams;
 mod breach;
 pub mod engine;
 mod forces;
@@ -40,6 +41,7 @@ mod wait;
 mod wishes;
 
 pub use audit::audit;
+pub use beams::{Beams, Bearers};
 pub use breach::{Breach, Broken};
 pub use engine::{COST_LIMIT, Effort, Preference, SearchState, Sum, Turn, Watch};
 pub use forces::Force;

@@ -4,6 +4,7 @@
 //! gravity. Where the mass leaves room for the lightest bundle and the engine finds no place for it, the
 //! floor, the line load or the balance is named instead.
 
+use super::beams::{Beams, beams};
 use super::engine::Preference;
 use super::held::{Held, held};
 use super::limits::{BALANCE_ACROSS, Limit};
@@ -47,6 +48,8 @@ pub struct BoxSummary<'a> {
     pub held: Option<Held>,
     /// The station of the floor that bears most, where its places are known.
     pub station: Option<Station>,
+    /// How its cross beams are strained, where its places are known.
+    pub beams: Option<Beams>,
     /// What the preference says of its places, where they are known.
     pub preference: Option<Preference>,
     /// How much cargo is left under it; less than nothing where it is broken.
@@ -124,6 +127,7 @@ pub fn summary<'a>(
         binding,
         roads,
         station: worst(&standing),
+        beams: beams(&variant.container, &standing),
         preference: preference(filled, bundles, variant),
         cog_x: centre(&standing, |one, at| 2 * at.0 + one.length_along()),
         cog_y: centre(&standing, |one, at| 2 * at.1 + one.width_across()),

@@ -335,3 +335,27 @@ fn a_load_has_an_order_that_can_be_done_or_says_first_what_has_no_way_in() {
     assert_eq!(output.status.code(), Some(0), "{told}");
     assert!(told.contains("have no way in, in any order: the lane from the doors"), "{told}");
 }
+
+#[test]
+fn a_box_is_held_against_the_worst_of_its_lane_and_roads() {
+    // By hand: each box has 13,138.8 kg of bundles or a little less; 0.5 of that weight is 64.4 kN, 0.34 43.8.
+    let copy = Tiny::of_demo("dock-tandem");
+    let args = ["load", "dock-tandem", "--as", "json"];
+    let to_hold = || -> [String; 3] {
+        let json: Value = serde_json::from_str(&stdout(copy.path(), &args)).unwrap();
+        let one = &json["containers"][0]["securing"]["directions"];
+        [0, 1, 2].map(|at| one[at]["to_hold_kn"].as_str().unwrap().to_owned())
+    };
+    // Braking on the road presses on the front end, setting off and the ocean on the doors; the ocean on the sides.
+    assert_eq!(to_hold(), ["64.4", "43.8", "64.4"]);
+    // Where the doors look forward, the road brakes on them as well.
+    let id = "id = \"charleston-dock-20\",";
+    copy.replace("rates/rigs.toml", id, &format!("{id} doors = \"front\","));
+    assert_eq!(to_hold(), ["64.4", "64.4", "64.4"]);
+    // On a lane that is named for sea area A the sides are pushed with 0.5: 0.2 is left, as on the road.
+    copy.replace("rates/securing.toml", "\"TRIZM-ITGOA\"", "\"TRIZM-USCHS\"");
+    assert_eq!(to_hold()[2], "25.8");
+    // Sawn timber on swept plywood: 0.8 - 0.45.
+    copy.replace("rates/securing.toml", "of = \"30 %\"", "of = \"45 %\"");
+    assert_eq!(to_hold()[0], "45.1");
+}

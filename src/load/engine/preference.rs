@@ -314,6 +314,16 @@ mod tests {
         let half = piece(9_440_000, 1_000, 100);
         assert_eq!(bent(&[half.clone(), half], &[(2_500, 0), (8_500, 0)]), 708);
         assert_eq!(bent(&[piece(26_700_000, 12_000, 100)], &[(0, 0)]), 1_000);
+        // The same handbook, 6.4.1: 0.60 of the payload in the middle of a 20' box must lie on 5.867 (2 - 1 / 0.60) m,
+        // 1.96; it takes 2.00.
+        let twenty = box_kind(0, 5_867, 2_330, 1);
+        let rating = Rating { payload: 28_230_000, sideways: 0 };
+        let bent = |long: i64| {
+            let one = piece(16_938_000, long, 100);
+            let at = placed(&[((5_867 - long) / 2, 0)]);
+            Preference::of(&twenty, rating, &[one], &at).bending
+        };
+        assert!(bent(2_000) <= 1_000 && bent(1_956) <= 1_001 && bent(1_940) > 1_001);
     }
 
     #[test]

@@ -10,8 +10,8 @@ use super::super::load::{Load, not_judged};
 use super::parts::{FORMAT, SourceJson, plain, source_json, write};
 use super::verdict::{VerdictJson, verdict_json};
 use crate::load::{
-    BoxSummary, Breach, Chosen, Held, Hold, Limit, Order, Part, Preference, Proof, Pushed, Release,
-    RoadReport, Standing, Tipping, mass_sheet,
+    Beams, BoxSummary, Breach, Chosen, Held, Hold, Limit, Order, Part, Preference, Proof, Pushed,
+    Release, RoadReport, Standing, Tipping, mass_sheet,
 };
 use crate::quantity::{Decimal, Length, Mass};
 use crate::trade::{LimitKind, Shipment, TableName};
@@ -82,6 +82,7 @@ struct ContainerJson<'a> {
     cog_z_mm: Option<String>,
     front_half_percent: Option<String>,
     places: Option<PlacesJson>,
+    cross_beams: Option<BeamsJson>,
     loading_order: Option<OrderJson<'a>>,
     securing: Option<SecuringJson<'a>>,
     left_kg: String,
@@ -109,6 +110,16 @@ struct PlacesJson {
     off_middle_mm: [i64; 2],
     rows: Vec<i64>,
     out_of_order: i64,
+}
+
+/// The cross beams that bear most, and the bearers that would do where they are strained.
+#[derive(Serialize)]
+struct BeamsJson {
+    percent: String,
+    from_mm: i64,
+    to_mm: i64,
+    bearer_mm: Option<i64>,
+    bearer_cm3: Option<String>,
 }
 
 /// What holds the cargo on its way.
@@ -310,6 +321,7 @@ fn container_json<'a>(
         cog_z_mm: text(one.cog_z),
         front_half_percent: text(one.front_half),
         places: one.preference.as_ref().map(|own| places_json(own, one.filled.chosen)),
+        cross_beams: one.beams.as_ref().map(beams_json),
         loading_order: one.order.as_ref().map(|order| order_json(order, one)),
         securing: one.held.as_ref().map(|held| securing_json(held, one)),
         left_kg: one.left.to_kg(1).to_string(),
@@ -341,6 +353,17 @@ fn places_json(own: &Preference, chosen: Chosen) -> PlacesJson {
         off_middle_mm: own.off,
         rows: own.rows.clone(),
         out_of_order: own.disorder,
+    }
+}
+
+fn beams_json(own: &Beams) -> BeamsJson {
+    let bearers = own.bearers.as_ref();
+    BeamsJson {
+        percent: own.percent().to_string(),
+        from_mm: own.from,
+        to_mm: own.to,
+        bearer_mm: bearers.map(|bearers| bearers.length.mm_up()),
+        bearer_cm3: bearers.map(|bearers| bearers.section.to_string()),
     }
 }
 

@@ -23,7 +23,7 @@ use super::page::{Block, Cell, Column, Page, Row, Rows, Table};
 use super::verdict;
 use crate::charges::Choice;
 use crate::choose::Costed;
-use crate::load::{BoxSummary, Broken, Plan, Proof, Room, Sure, mass_sheet};
+use crate::load::{Beams, BoxSummary, Broken, Plan, Proof, Room, Sure, mass_sheet};
 use crate::quantity::{Decimal, Length, Mass, Money, Units, grouped};
 use crate::trade::{Shipment, TableName};
 
@@ -222,6 +222,7 @@ fn limits(shipment: &Shipment, one: &BoxSummary<'_>, units: Units) -> Vec<(Strin
         facts.push(fact("other limits", others.join(", ")));
     }
     facts.push(fact("floor load", line_load(one, units)));
+    facts.extend(one.beams.as_ref().map(|own| fact("cross beams", beams(own, units))));
     facts.push(fact("places", places(one, units)));
     facts.push(fact("loading order", order::words(one, units)));
     facts.push(fact("lift", lift(shipment, one, units)));
@@ -310,6 +311,18 @@ fn line_load(one: &BoxSummary<'_>, units: Units) -> String {
         }
         None => format!("places not known; {allowed}"),
     }
+}
+
+/// How the cross beams are strained, by the handbook's rule, and the bearers that would do.
+fn beams(own: &Beams, units: Units) -> String {
+    let shown = |mm: i64| Length::whole_mm(mm).show(units);
+    let (from, to) = (shown(own.from), shown(own.to));
+    let mut words = format!("{} % of the handbook's rule, from {from} to {to}", own.percent());
+    if let Some(bearers) = &own.bearers {
+        let (length, section) = (bearers.length.show(units), bearers.section);
+        words += &format!("; two bearers of {length} below would do, of {section} cm3 each");
+    }
+    words + " (GDV Container Handbook: a cautious rule, and no limit)"
 }
 
 /// How the bundles stand by the preference, and how sure it is of that.
