@@ -13,6 +13,8 @@ use crate::trade::ContainerType;
 const SPAN: i64 = 2_260;
 /// The floor that the payload is spread over is so wide, mm (ISO 668, least inside width).
 const WIDE: i64 = 2_330;
+/// A stretch that is shorter is no beam's, mm (a choice of ours: beams lie some 300 mm apart).
+const STRETCH: i64 = 50;
 /// What timber bears in bending, kN/cm2 (the handbook, 6.1.2).
 const TIMBER: i128 = 1;
 
@@ -25,7 +27,7 @@ pub struct Beams {
     pub to: i64,
     /// The moment in parts of what the rule allows.
     strain: Fraction,
-    /// What would do, where it is more than that.
+    /// What would do, where it is more than that and the floor has room for them.
     pub bearers: Option<Bearers>,
 }
 
@@ -39,6 +41,11 @@ pub struct Bearers {
 }
 
 impl Beams {
+    /// Whether the beams are strained more than the rule allows.
+    pub fn is_strained(&self) -> bool {
+        self.strain > Fraction::whole(1)
+    }
+
     /// The strain in percent of what the rule allows, to the whole percent.
     pub fn percent(&self) -> Decimal {
         self.strain.times(&Fraction::whole(100)).round(0, "a strain").unwrap_or(Decimal::MAX)
@@ -63,6 +70,9 @@ pub(super) fn beams(container: &ContainerType, standing: &[Standing<'_>]) -> Opt
     let mut worst: Option<Beams> = None;
     for pair in ends.windows(2) {
         let [from, to] = *pair else { continue };
+        if to - from < STRETCH {
+            continue;
+        }
         let is_over = |one: &&Standing<'_>| {
             one.at.is_some_and(|(x, _)| x <= from && to <= x + one.length_along())
         };
@@ -75,7 +85,7 @@ pub(super) fn beams(container: &ContainerType, standing: &[Standing<'_>]) -> Opt
         let strips: Vec<Strip> = strips.collect();
         let strain = greatest_moment(&strips, width).over(&allowed);
         if worst.as_ref().is_none_or(|worst| strain > worst.strain) {
-            let bearers = bearers(&over, &strain);
+            let bearers = bearers((from, to), &over, (standing, length), &strain);
             worst = Some(Beams { from, to, strain, bearers });
         }
     }
@@ -137,13 +147,26 @@ fn greatest_moment(strips: &[Strip], width: i64) -> Fraction {
     places.iter().chain(&turns).map(moment).max().unwrap_or_else(|| Fraction::whole(0))
 }
 
-/// The bearers that bundles abreast need; `None` where the beams bear them as they stand.
-fn bearers(over: &[&Standing<'_>], strain: &Fraction) -> Option<Bearers> {
+/// The bearers that bundles abreast need; `None` where the beams bear them as they stand, or the floor before and
+/// behind them has no room for that.
+fn bearers(
+    (from, to): (i64, i64),
+    over: &[&Standing<'_>],
+    (standing, length): (&[Standing<'_>], i64),
+    strain: &Fraction,
+) -> Option<Bearers> {
     if *strain <= Fraction::whole(1) {
         return None;
     }
     let loaded = over.iter().map(|one| one.length_along()).max()?;
     let needed = strain.times(&whole(loaded));
+    let ends = standing.iter().filter_map(|one| Some(one.at?.0 + one.length_along()));
+    let starts = standing.iter().filter_map(|one| Some(one.at?.0));
+    let before = ends.filter(|end| *end <= from + STRETCH).max().unwrap_or(0);
+    let behind = starts.filter(|start| *start >= to - STRETCH).min().unwrap_or(length);
+    if needed > whole(behind - before) {
+        return None;
+    }
     let grams: i64 = over.iter().map(|one| one.bundle.limit_mass.grams_up()).sum();
     let section = section(&whole(grams).over(&whole(2)), &needed.minus(&whole(loaded)));
     Some(Bearers {
@@ -208,7 +231,8 @@ mod tests {
             (3_400_000, 500, 1_140),
         ] {
             let half = whole(grams).over(&whole(2));
-            let at = [(WIDE - spread) / 2, (WIDE + spread) / 2];
+            let near = (WIDE - spread) / 2;
+            let at = [near, near + spread];
             let strips = at.map(|at| (at, at, half.clone()));
             let needed = greatest_moment(&strips, WIDE).over(&allowed(PAYLOAD, 5_867));
             let off = needed.minus(&whole(printed)).abs();

@@ -317,12 +317,22 @@ fn line_load(one: &BoxSummary<'_>, units: Units) -> String {
 fn beams(own: &Beams, units: Units) -> String {
     let shown = |mm: i64| Length::whole_mm(mm).show(units);
     let (from, to) = (shown(own.from), shown(own.to));
-    let mut words = format!("{} % of the handbook's rule, from {from} to {to}", own.percent());
-    if let Some(bearers) = &own.bearers {
-        let (length, section) = (bearers.length.show(units), bearers.section);
-        words += &format!("; two bearers of {length} below would do, of {section} cm3 each");
-    }
-    words + " (GDV Container Handbook: a cautious rule, and no limit)"
+    let instead = match &own.bearers {
+        Some(bearers) => {
+            let (length, section) = (bearers.length.show(units), bearers.section);
+            format!("; two bearers of {length} below would do, of {section} cm3 each")
+        }
+        None if own.is_strained() => {
+            "; longer bearers have no room, and bundles nearer to the walls bend them less"
+                .to_owned()
+        }
+        None => String::new(),
+    };
+    let percent = own.percent();
+    format!(
+        "{percent} % of the handbook's rule, from {from} to {to}{instead} (GDV Container Handbook: a cautious \
+         rule, and no limit)"
+    )
 }
 
 /// How the bundles stand by the preference, and how sure it is of that.
