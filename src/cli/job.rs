@@ -17,7 +17,7 @@ use crate::files::{self, Refusal};
 use crate::load::{BoxSummary, Effort, Known, Misfit, summary};
 use crate::quantity::{Overflow, Units};
 use crate::read::{self, Asked, Workspace};
-use crate::show::{Format, Page};
+use crate::show::{Format, Ground, Page, Paper};
 use crate::trade::{Date, Shipment, Tariffs};
 
 /// A shipment, and the way in which it is bought.
@@ -37,6 +37,37 @@ pub(super) struct Lapsed {
     /// assumed. Law and rates that customs certify never serve on
     #[arg(long)]
     pub(super) carry: bool,
+}
+
+/// The sheets that a page is printed on.
+#[derive(Debug, Clone, Copy, Args)]
+pub(super) struct Sheets {
+    /// The sheets that it is printed on
+    #[arg(long, value_enum, default_value = "a4")]
+    paper: OnPaper,
+}
+
+/// The sheets of paper.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+enum OnPaper {
+    /// 210 x 297 mm
+    A4,
+    /// 8.5 x 11 in
+    Letter,
+}
+
+impl Sheets {
+    pub(super) fn paper(self) -> Paper {
+        match self.paper {
+            OnPaper::A4 => Paper::A4,
+            OnPaper::Letter => Paper::Letter,
+        }
+    }
+
+    /// What drawings are made for.
+    pub(super) fn ground(self, options: &Options) -> Ground {
+        Ground { columns: options.width(), paper: self.paper() }
+    }
 }
 
 impl One {

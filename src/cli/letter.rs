@@ -2,7 +2,7 @@
 
 use std::io::Write;
 
-use super::job::{Exit, One, Options, day};
+use super::job::{Exit, One, Options, Sheets, day};
 use super::progress::Progress;
 use super::starter::Starters;
 use crate::choose::Costed;
@@ -19,6 +19,8 @@ use crate::{read, show};
 pub(super) struct Args {
     #[command(flatten)]
     one: One,
+    #[command(flatten)]
+    sheets: Sheets,
     /// An invoice of the supplier, by its number; needed where there are several suppliers
     #[arg(long, value_name = "NUMBER")]
     invoice: Option<String>,
@@ -132,7 +134,7 @@ pub(super) fn run(args: &Args, options: &Options) -> Exit {
         ));
     }
     say_what_goes_out(&letter.asked);
-    let page = show::letter(&letter, options.units(), options.width());
+    let page = show::letter(&letter, options.units(), args.sheets.ground(options));
     options.put(&report, page, &|out: &mut dyn Write| show::json::letter(&letter, out))
 }
 

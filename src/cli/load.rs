@@ -5,7 +5,7 @@ use std::path::{Path, PathBuf};
 
 use clap::ValueEnum;
 
-use super::job::{Beside, Exit, Options};
+use super::job::{Beside, Exit, Options, Sheets};
 use super::{letter, together};
 use crate::fault::Report;
 use crate::files;
@@ -26,9 +26,11 @@ pub(super) struct Args {
     /// Check the plan in this file, written as plan.toml, instead of planning
     #[arg(long, value_name = "FILE")]
     check: Option<PathBuf>,
-    /// Draw the load into this file, as SVG
+    /// Draw the load into this file, as SVG, with a sheet for each box
     #[arg(long, value_name = "FILE")]
     drawing: Option<PathBuf>,
+    #[command(flatten)]
+    sheets: Sheets,
     /// Keep the load as the shipment's plan.toml, or write it to FILE
     #[arg(long, value_name = "FILE", num_args = 0..=1)]
     #[expect(clippy::option_option, reason = "the option may come with a file and without")]
@@ -97,7 +99,7 @@ pub(super) fn run(args: &Args, options: &Options) -> Exit {
                 );
                 Exit::BadCommand(Options::say(&said))
             }
-            None => together::run(&args.shipments, options),
+            None => together::run(&args.shipments, args.sheets, options),
         };
     };
     if args.audience.is_some() && args.freeze == Some(None) {
@@ -146,7 +148,7 @@ pub(super) fn run(args: &Args, options: &Options) -> Exit {
             }
             let beside =
                 if holds { beside(args, frozen.as_deref(), options, load) } else { Vec::new() };
-            let page = show::loaded(load, options.units(), options.width());
+            let page = show::loaded(load, options.units(), args.sheets.ground(options));
             let json = |out: &mut dyn Write| show::json::load(load, out);
             match options.put_with(report, page, &json, beside) {
                 Exit::Done(said) if !holds => Exit::No(said),
@@ -183,14 +185,16 @@ fn send(
     letter::say_what_goes_out(&Requests { wishes: args.wishes.clone(), ..Requests::default() });
     let mut beside = Vec::new();
     if let Some(path) = args.drawing.as_deref() {
-        let contents = show::outgoing_drawing(&told, options.units()).into_bytes();
+        let contents =
+            show::outgoing_drawing(&told, options.units(), args.sheets.paper()).into_bytes();
         beside.push(Beside { path, contents: files::bytes(contents), is_plan: false });
     }
     if let Some(path) = frozen {
         let contents = show::outgoing_plan(&told).into_bytes();
         beside.push(Beside { path, contents: files::bytes(contents), is_plan: true });
     }
-    let page = show::outgoing_load(&told, &args.wishes, options.units(), options.width());
+    let page =
+        show::outgoing_load(&told, &args.wishes, options.units(), args.sheets.ground(options));
     let json = |out: &mut dyn Write| show::json::outgoing_load(&told, &args.wishes, out);
     options.put_with(report, page, &json, beside)
 }
@@ -227,7 +231,7 @@ fn beside<'a>(
     let Load { shipment, costed, summaries } = load;
     let drawing = args.drawing.as_deref();
     let drawing = drawing.map(|path| {
-        let contents = show::drawing(load, options.units()).into_bytes();
+        let contents = show::drawing(load, options.units(), args.sheets.paper()).into_bytes();
         Beside { path, contents: files::bytes(contents), is_plan: false }
     });
     let frozen = frozen.map(|path| {

@@ -1,7 +1,7 @@
 //! `quaystone report`: one page to keep, for ourselves or for others.
 
 use super::footed::Footed;
-use super::job::{Exit, Lapsed, One, Options};
+use super::job::{Exit, Lapsed, One, Options, Sheets};
 use super::load::{Whom, told_to};
 use super::progress::Progress;
 use crate::bill::Charge;
@@ -27,6 +27,8 @@ pub(super) struct Args {
     #[arg(long, value_name = "NUMBER", requires = "audience")]
     invoice: Option<String>,
     #[command(flatten)]
+    sheets: Sheets,
+    #[command(flatten)]
     lapsed: Lapsed,
 }
 
@@ -50,7 +52,7 @@ fn put(
     let load = Load { shipment, costed, summaries: &summaries };
     if let Some(whom) = args.audience {
         let told = told_to(whom, args.invoice.as_deref(), load)?;
-        let page = show::outgoing_load(&told, &[], options.units(), options.width());
+        let page = show::outgoing_load(&told, &[], options.units(), args.sheets.ground(options));
         return Ok(options.put_kept(report, page));
     }
     let own = own_legs(shipment, tariffs, costed);
@@ -65,7 +67,7 @@ fn put(
         levers: &levers,
         version: env!("CARGO_PKG_VERSION"),
         units: options.units(),
-        width: options.width(),
+        ground: args.sheets.ground(options),
     };
     Ok(options.put_kept(report, show::report(&of)))
 }

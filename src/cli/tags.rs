@@ -1,8 +1,6 @@
 //! `quaystone tags`: a tag for each end of each slab, to print.
 
-use clap::ValueEnum;
-
-use super::job::{Exit, One, Options};
+use super::job::{Exit, One, Options, Sheets};
 use crate::outgoing::Tag;
 use crate::quantity::{Size, Written};
 use crate::read;
@@ -17,21 +15,11 @@ pub(super) struct Args {
     /// One tag a slab, in place of one for each end
     #[arg(long = "one")]
     single: bool,
-    /// The sheets that tags are printed on
-    #[arg(long, value_enum, default_value = "a4", conflicts_with = "size")]
-    paper: Paper,
+    #[command(flatten)]
+    sheets: Sheets,
     /// One tag a page, so wide and so high, such as "100 x 150 mm" or "4 x 6 in"
-    #[arg(long, value_name = "SIZE", value_parser = size)]
+    #[arg(long, value_name = "SIZE", value_parser = size, conflicts_with = "paper")]
     size: Option<Size>,
-}
-
-/// The sheets that tags are printed on.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
-enum Paper {
-    /// 210 x 297 mm
-    A4,
-    /// 8.5 x 11 in
-    Letter,
 }
 
 fn size(text: &str) -> Result<Size, String> {
@@ -68,11 +56,8 @@ pub(super) fn run(args: &Args, options: &Options) -> Exit {
             shipment.slabs.len()
         )));
     }
-    let paper = match (args.size, args.paper) {
-        (Some(size), _) => TagPaper::Each(size),
-        (None, Paper::A4) => TagPaper::A4,
-        (None, Paper::Letter) => TagPaper::Letter,
-    };
+    let sheets = TagPaper::Sheets(args.sheets.paper());
+    let paper = args.size.map_or(sheets, TagPaper::Each);
     let ends = if args.single { 1 } else { 2 };
     match show::tags(&tags, paper, ends, options.units()) {
         Ok(page) => options.put_plain(page.into_bytes()),

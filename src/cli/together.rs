@@ -2,7 +2,7 @@
 
 use std::io::Write;
 
-use super::job::{Exit, Options};
+use super::job::{Exit, Options, Sheets};
 use super::progress::Progress;
 use crate::choose::{Refused, Short, Together, together};
 use crate::fault::Report;
@@ -10,7 +10,7 @@ use crate::load;
 use crate::show::{self, Load};
 use crate::trade::{Shipment, Tariffs};
 
-pub(super) fn run(names: &[String], options: &Options) -> Exit {
+pub(super) fn run(names: &[String], sheets: Sheets, options: &Options) -> Exit {
     let mut report = options.report();
     let (workspace, tariffs) = match options.open(&mut report) {
         Ok(opened) => opened,
@@ -37,7 +37,7 @@ pub(super) fn run(names: &[String], options: &Options) -> Exit {
                     options.units(),
                 );
             }
-            put(&shipments, &tariffs, &planned, options, &report)
+            put(&shipments, &tariffs, &planned, (options, sheets), &report)
         }
         Ok((shipments, Err(refused))) => {
             refuse(&shipments.iter().collect::<Vec<_>>(), &refused, &report)
@@ -50,7 +50,7 @@ fn put(
     shipments: &[Shipment],
     tariffs: &Tariffs,
     planned: &Together,
-    options: &Options,
+    (options, sheets): (&Options, Sheets),
     report: &Report,
 ) -> Exit {
     let each = shipments.iter().zip(&planned.loads);
@@ -67,7 +67,7 @@ fn put(
     let each = shipments.iter().zip(&planned.loads).zip(&summed);
     let loads = each.map(|((shipment, costed), summaries)| Load { shipment, costed, summaries });
     let loads: Vec<Load<'_>> = loads.collect();
-    let page = show::loaded_together(&loads, planned, options.units(), options.width());
+    let page = show::loaded_together(&loads, planned, options.units(), sheets.ground(options));
     let json = |out: &mut dyn Write| show::json::together(&loads, planned, out);
     match options.put(report, page, &json) {
         Exit::Done(said) if is_broken => Exit::No(said),

@@ -5,7 +5,7 @@ use std::collections::BTreeSet;
 use super::bundle::OutgoingBundle;
 use super::goods::{own_bundles, own_invoices};
 use super::list::{Audience, Fact};
-use crate::load::{BoxSummary, RoadReport, Weighed, certified, mass_sheet};
+use crate::load::{BoxSummary, Order, RoadReport, Weighed, certified, mass_sheet};
 use crate::quantity::{Decimal, Length, Mass, Overflow};
 use crate::trade::{Bundle, CalledPort, Shipment};
 
@@ -47,6 +47,8 @@ pub struct OutgoingBox<'a> {
     pub inside: [Length; 3],
     /// The bundles in loading order.
     pub bundles: Vec<OutgoingBundle<'a>>,
+    /// The bundles among them that have no way in, in any order.
+    pub stuck: Vec<&'a str>,
     /// Whether goods that the audience is not told of travel in it, too.
     pub is_shared: bool,
     /// The mass of all its bundles; none of a shared one.
@@ -153,6 +155,12 @@ fn boxed<'a>(
         .map(|standing| OutgoingBundle::standing(standing, to))
         .collect();
     let is_shared = bundles.len() < one.standing.len();
+    // Which have no way in follows from where they stand.
+    let stuck = match &one.order {
+        Some(Order::Stuck(stuck)) => to.told(Fact::Place, &stuck[..]).unwrap_or_default(),
+        _ => &[],
+    };
+    let stuck = stuck.iter().filter_map(|at| one.standing.get(*at)).map(|standing| standing.bundle);
     let mass = Mass::total(bundles.iter().map(|bundle| bundle.mass))?;
     let centre = match (one.cog_x, one.cog_y, one.cog_z) {
         (Some(x), Some(y), Some(z)) => to.told(Fact::Centre, [x, y, z]),
@@ -167,6 +175,7 @@ fn boxed<'a>(
         seal: one.filled.seal.as_deref(),
         inside: container.inside,
         bundles,
+        stuck: stuck.filter(|bundle| is_own(bundle)).map(|bundle| bundle.id.as_str()).collect(),
         is_shared,
         mass: Some(mass).filter(|_| !is_shared),
         centre: centre.filter(|_| !is_shared),

@@ -7,6 +7,7 @@ use maud::{DOCTYPE, Markup, PreEscaped, html};
 
 use super::bars;
 use super::page::{Align, Block, Cell, Page, Table};
+use super::paper::EDGE;
 use crate::fault::plain;
 
 const CELL: &str = "padding:2px 8px;border-bottom:1px solid #ccc;text-align:left;";
@@ -34,8 +35,8 @@ table{border-collapse:collapse}th,td{padding:2px 8px;border-bottom:1px solid var
 thead th,tfoot th{background:var(--soft)}.figure{text-align:right;white-space:nowrap;font-variant-numeric:tabular-nums}\
 .wide{overflow-x:auto;margin-bottom:0.75rem}.drawing{background:#fff;color:#000;min-width:37.5rem;max-width:62.5rem}\
 @media print{@page{margin:12mm}:root{font-size:13px;--ink:#000;--ground:#fff;--soft:#fff}body{font-size:9pt;padding:0;max-width:none}\
-table{font-size:7pt}th,td{padding:1px 4px}.wide{overflow:visible}.drawing{min-width:0;max-width:none}\
-.drawing svg{width:100%;max-height:115mm}th[scope=row]{white-space:nowrap}\
+table{font-size:7pt}th,td{padding:1px 4px}.wide{overflow:visible}.drawing{min-width:0;max-width:none}.sheet{break-before:page;break-after:page}\
+.drawing svg{width:100%;max-height:115mm}.sheet svg{max-height:none}th[scope=row]{white-space:nowrap}\
 h2,h3{break-after:avoid}tr,.drawing{break-inside:avoid}thead{display:table-header-group}tfoot{display:table-row-group}}";
 
 impl Look {
@@ -55,12 +56,20 @@ pub(super) fn write(page: Page<'_>, look: Look, out: &mut dyn Write) -> io::Resu
         Block::Heading(text) => Some(text.clone()),
         _ => None,
     });
+    // Who prints it may; a mail program may drop it.
+    let paper = page.blocks.iter().find_map(|block| match block {
+        Block::Drawing(_, _, paper) => Some(*paper),
+        _ => None,
+    });
     let head = html! {
         head {
             meta charset="utf-8";
             meta name="viewport" content="width=device-width, initial-scale=1";
             title { (plain(&title.unwrap_or_default())) }
             @if look == Look::Kept { style { (PreEscaped(SHEET)) (PreEscaped(bars::SHEET)) } }
+            @if let Some(paper) = paper {
+                style { "@page{size:" (paper.css()) ";margin:" (EDGE / 10) "mm}" }
+            }
         }
     };
     put(&html! { (DOCTYPE) }, out)?;
@@ -123,17 +132,28 @@ fn write_block(block: Block<'_>, look: Look, out: &mut dyn Write) -> io::Result<
             }
         },
         Block::Bars(bars) => html! { (PreEscaped(bars)) },
-        Block::Drawing(_, svg) | Block::Chart(svg) => html! {
-            div style=[look.own(SCROLL)] class=[look.class("wide")] tabindex=[look.class("0")] {
-                div style=[look.own("min-width:600px;max-width:1000px")] class=[look.class("drawing")] {
-                    (PreEscaped(svg))
-                }
-            }
-        },
+        Block::Drawing(_, svg, _) => drawing(
+            &svg,
+            look,
+            (
+                "min-width:600px;max-width:1000px;break-before:page;break-after:page",
+                "drawing sheet",
+            ),
+        ),
+        Block::Chart(svg) => drawing(&svg, look, ("min-width:600px;max-width:1000px", "drawing")),
         Block::Text(paragraphs) => html! { @for text in &paragraphs { p { (plain(text)) } } },
         Block::Notes(notes) => html! { ul { @for note in &notes { li { (plain(note)) } } } },
     };
     put(&markup, out)
+}
+
+/// A drawing in a scroll of its own, with its style or its class.
+fn drawing(svg: &str, look: Look, (style, class): (&'static str, &'static str)) -> Markup {
+    html! {
+        div style=[look.own(SCROLL)] class=[look.class("wide")] tabindex=[look.class("0")] {
+            div style=[look.own(style)] class=[look.class(class)] { (PreEscaped(svg)) }
+        }
+    }
 }
 
 /// Writes a table below its title, row by row: a million of them need no room.

@@ -27,7 +27,7 @@ pub(super) fn write(page: Page<'_>, out: &mut dyn Write) -> io::Result<()> {
             | Block::Written(_)
             | Block::Chart(_)
             | Block::Bars(_) => {}
-            Block::Drawing(lines, _) => {
+            Block::Drawing(lines, ..) => {
                 writeln!(out, "```text")?;
                 for line in lines {
                     writeln!(out, "{line}")?;

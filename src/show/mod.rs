@@ -22,6 +22,7 @@ mod markdown;
 mod outgoing;
 mod over;
 mod page;
+mod paper;
 mod ports;
 mod rates;
 mod report;
@@ -56,6 +57,7 @@ pub use outgoing::{
 };
 pub use over::OverPage;
 pub use page::{Align, Block, Cell, Column, Page, Row, Table};
+pub use paper::{Ground, Paper};
 pub use ports::ports;
 pub use rates::rates;
 pub use report::{Report, report};

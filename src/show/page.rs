@@ -2,6 +2,7 @@
 
 use std::borrow::Cow;
 
+use super::paper::Paper;
 use crate::fault::plain;
 use crate::quantity::{Decimal, Money, grouped};
 use crate::trade::Date;
@@ -164,8 +165,8 @@ pub enum Block<'a> {
     Format,
     /// Rows below the table before them, as CSV has them already.
     Written(Vec<&'a [u8]>),
-    /// A drawing: lines printed as they are, in a fixed pitch, and the same as SVG.
-    Drawing(Vec<String>, String),
+    /// A drawing: lines printed as they are, in a fixed pitch; and as SVG, for a sheet of its own of this paper.
+    Drawing(Vec<String>, String, Paper),
     /// A drawing, as SVG, that only a page to keep has.
     Chart(String),
     /// Bars, as HTML, that only a page to keep has.

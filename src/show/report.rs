@@ -6,6 +6,7 @@ use super::cash::paid;
 use super::cost::{breakdown, charge_name, costed};
 use super::load::{Load, loaded};
 use super::page::{Block, Cell, Column, Page, Row, Rows, Table};
+use super::paper::Ground;
 use crate::choose::OwnLeg;
 use crate::cost::{By, Cash, charge_sums};
 use crate::fault::Place;
@@ -26,8 +27,8 @@ pub struct Report<'a> {
     pub version: &'a str,
     /// The units of lengths, areas and masses.
     pub units: Units,
-    /// The columns that a drawing in characters may take.
-    pub width: usize,
+    /// What its drawings are made for.
+    pub ground: Ground,
 }
 
 /// The report for ourselves.
@@ -66,7 +67,7 @@ pub fn report<'a>(of: &Report<'a>) -> Page<'a> {
             Block::Bars(bars("What changes it most", &swings(of.levers), &[])),
         ]);
     }
-    let plan = loaded(of.load, of.units, of.width);
+    let plan = loaded(of.load, of.units, of.ground);
     let is_own = |block: &Block<'_>| !matches!(block, Block::Sheet(_));
     for block in plan.blocks.into_iter().filter(is_own) {
         match block {

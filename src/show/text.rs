@@ -42,7 +42,7 @@ pub(super) fn write(page: Page<'_>, width: usize, out: &mut dyn Write) -> io::Re
             | Block::Written(_)
             | Block::Chart(_)
             | Block::Bars(_) => {}
-            Block::Drawing(lines, _) => {
+            Block::Drawing(lines, ..) => {
                 for line in lines {
                     writeln!(out, "{line}")?;
                 }

@@ -17,7 +17,7 @@ use quaystone::load::{Effort, summary};
 use quaystone::outgoing::{Audience, Goods, LIST, Letter, OutgoingLoad, Requests};
 use quaystone::quantity::Units;
 use quaystone::read::{self, Workspace};
-use quaystone::show::{self, Format, Page};
+use quaystone::show::{self, Format, Ground, Page, Paper};
 
 use crate::commands::snapshot;
 use crate::common::{Tiny, demo, drawn, json, run, stdout};
@@ -321,7 +321,7 @@ fn sent_of(folder: &Path, way: Option<&str>) -> Result<Sent, String> {
         let goods = Goods::of(&shipment, supplier, &tariffs);
         let own = Some(own).filter(|_| !goods.is_nominal);
         let letter = Letter { goods, load: own, asked: Requests::default() };
-        forms(Some(at), "letter", || show::letter(&letter, Units::Metric, 78), &mut all);
+        forms(Some(at), "letter", || show::letter(&letter, Units::Metric, GROUND), &mut all);
         let mut json = Vec::new();
         show::json::letter(&letter, &mut json).unwrap();
         all.push((Some(at), "letter json".to_owned(), String::from_utf8(json).unwrap()));
@@ -329,10 +329,12 @@ fn sent_of(folder: &Path, way: Option<&str>) -> Result<Sent, String> {
     Ok(all)
 }
 
+const GROUND: Ground = Ground { columns: 78, paper: Paper::A4 };
+
 fn load(to: Option<usize>, own: &OutgoingLoad<'_>, all: &mut Sent) {
     for units in [Units::Metric, Units::Us] {
-        forms(to, "load", || show::outgoing_load(own, &[], units, 78), all);
-        all.push((to, "drawing".to_owned(), show::outgoing_drawing(own, units)));
+        forms(to, "load", || show::outgoing_load(own, &[], units, GROUND), all);
+        all.push((to, "drawing".to_owned(), show::outgoing_drawing(own, units, Paper::A4)));
     }
     let mut json = Vec::new();
     show::json::outgoing_load(own, &[], &mut json).unwrap();

@@ -1,16 +1,22 @@
-//! A floor from above in plain characters, to scale.
+//! A floor from above in plain characters, to scale, and its sheet.
 
 use super::super::page::Block;
+use super::super::paper::Ground;
 use super::floor::Floor;
-use super::svg::picture;
-use crate::fault::{columns, plain};
+use super::sheet::{self, Sheet};
+use crate::fault::{columns, plain, wrapped};
 use crate::quantity::{Length, Units};
 
 /// The most columns that the inside length takes: more show no more.
 const MOST_COLUMNS: usize = 92;
 
-/// The drawing of one box in lines of at most `width` columns; nothing where its places are not known.
-pub(in crate::show) fn floor<'a>(one: &Floor<'_>, units: Units, width: usize) -> Option<Block<'a>> {
+/// The drawing of one box in lines of the ground's columns, and as a sheet of its paper; nothing where its places are not known.
+pub(in crate::show) fn floor<'a>(
+    of: &Sheet<'_>,
+    units: Units,
+    ground: Ground,
+) -> Option<Block<'a>> {
+    let (one, width) = (&of.floor, ground.columns);
     // A wall stands on either side.
     let taken = width.saturating_sub(2).min(MOST_COLUMNS);
     let columns = i64::try_from(taken).ok()?;
@@ -21,6 +27,7 @@ pub(in crate::show) fn floor<'a>(one: &Floor<'_>, units: Units, width: usize) ->
     // A character is about twice as high as it is wide.
     let rows = (breadth * columns / length / 2).max(4);
     let mut canvas = Canvas::new(columns, rows);
+    let mut names = Vec::new();
     for (index, piece) in one.pieces.iter().enumerate() {
         let (x, y) = piece.at?;
         let across = |mm: i64| mm * rows / breadth;
@@ -34,6 +41,7 @@ pub(in crate::show) fn floor<'a>(one: &Floor<'_>, units: Units, width: usize) ->
         let left = (along(x), across(from_right));
         let right = (along(x + piece.size[0]), across(breadth - y));
         canvas.bundle(left, right, &labels, if index % 2 == 0 { "-" } else { "=" });
+        names.push(format!("{number} {id}"));
     }
     let shown = |mm: i64| Length::whole_mm(mm).show(units);
     let edge = format!("+{}+", "-".repeat(taken));
@@ -46,7 +54,17 @@ pub(in crate::show) fn floor<'a>(one: &Floor<'_>, units: Units, width: usize) ->
     let wall = format!("{:^1$}", "left wall, looking in", taken.saturating_sub(8));
     lines.push(format!("front{wall}doors"));
     lines.push(format!("{scale:>width$}", width = taken + 2));
-    Some(Block::Drawing(lines, picture(one, units)))
+    let unnamed: Vec<&str> = names
+        .iter()
+        .enumerate()
+        .filter(|(at, _)| !canvas.names(*at))
+        .map(|(_, name)| name.as_str())
+        .collect();
+    if !unnamed.is_empty() {
+        let said = format!("drawn without its name, by number: {}", unnamed.join(", "));
+        lines.extend(wrapped("", "  ", &said, taken + 2));
+    }
+    Some(Block::Drawing(lines, sheet::element(of, ground.paper, units), ground.paper))
 }
 
 /// The centre of gravity, in its lengthwise window where that is shown.
@@ -83,12 +101,14 @@ fn ruler(one: &Floor<'_>, length: i64, columns: usize) -> Option<String> {
 /// A field of cells, each a character with its accents; of a wide one the second cell is empty.
 struct Canvas {
     cells: Vec<Vec<String>>,
+    /// For each bundle the row and column of its label and the label, where it is one with its name.
+    labels: Vec<Option<(usize, usize, Vec<String>)>>,
 }
 
 impl Canvas {
     fn new(columns: i64, rows: i64) -> Self {
         let size = |count: i64| usize::try_from(count).unwrap_or(0);
-        Self { cells: vec![vec![" ".to_owned(); size(columns)]; size(rows)] }
+        Self { cells: vec![vec![" ".to_owned(); size(columns)]; size(rows)], labels: Vec::new() }
     }
 
     /// Draws a bundle between two corners, at least two columns and a row in size, on its first row
@@ -97,8 +117,11 @@ impl Canvas {
         let index = |value: i64| usize::try_from(value).unwrap_or(0);
         let (left, right) = (index(near.0), index(far.0).max(index(near.0) + 2));
         let (top, bottom) = (index(near.1), index(far.1).max(index(near.1) + 1));
+        // The last label is a number alone.
+        let room = right.saturating_sub(left + 2);
+        let named = labels.iter().rev().skip(1).rev().find(|label| columns(label) <= room);
+        self.labels.push(named.map(|label| (top, left + 1, cells_of(label))));
         for (row, line) in self.cells.iter_mut().enumerate().take(bottom).skip(top) {
-            let room = right.saturating_sub(left + 2);
             let fits = |label: &&String| row == top && columns(label) <= room;
             let label = labels.iter().find(fits).map_or("", String::as_str);
             let mut drawn = vec!["[".to_owned()];
@@ -109,6 +132,15 @@ impl Canvas {
                 *cell = drawn;
             }
         }
+    }
+
+    /// Whether a bundle's name is in the drawing: one that is drawn later may cover it.
+    fn names(&self, bundle: usize) -> bool {
+        let label = self.labels.get(bundle).and_then(Option::as_ref);
+        label.is_some_and(|(row, column, label)| {
+            let line = self.cells.get(*row);
+            line.and_then(|line| line.get(*column..column + label.len())) == Some(&label[..])
+        })
     }
 
     fn lines(&self) -> impl Iterator<Item = String> + '_ {

@@ -1,88 +1,69 @@
-//! The load as a drawing for ourselves: each box, its roads, axle loads against limits.
+//! The load as a drawing for ourselves: a sheet a box, then its roads, axle loads against limits.
 
+use super::super::paper::Paper;
 use super::super::verdict;
 use super::Load;
-use super::floor::Floor;
+use super::pages::{Pages, said};
 use super::road::{self, nearest, not_judged};
+use super::sheet;
 use super::svg::{MARGIN, Svg, TEXT};
 use crate::load::{AxleCheck, BoxSummary, RoadReport};
 use crate::quantity::{Mass, Units};
-use crate::trade::{AxleGroup, Shipment};
+use crate::trade::AxleGroup;
 
-/// The drawing of a load, container under container.
-pub fn drawing(load: Load<'_>, units: Units) -> String {
+/// The drawing of a load: a sheet a container, and then what it comes to against its limits.
+pub fn drawing(load: Load<'_>, units: Units, paper: Paper) -> String {
     let Load { shipment, costed, summaries } = load;
-    let mut body = Svg::new(units);
-    let mut y = MARGIN + 160;
-    body.words(MARGIN, y, 160, &format!("Load of {}: {}", shipment.name, shipment.title));
-    y += 180;
-    body.words(MARGIN, y, TEXT, &verdict::words(&costed.verdict));
-    y += MARGIN;
-    let boxes = summaries.iter().map(|one| one.variant.container.inside[0].mm_down());
-    let width = boxes.max().unwrap_or(0);
-    for (at, one) in summaries.iter().enumerate() {
-        if at > 0 {
-            body.rule(width, y);
-            y += MARGIN;
+    let mut pages = Pages::new(paper, units);
+    for one in summaries {
+        pages.page(|svg, paper| sheet::draw(svg, &super::sheet_of(load, one, units), paper));
+        let head = super::title(one, &costed.choice);
+        pages.part(|svg| limits(svg, one, &head, &verdict::words(&costed.verdict)));
+        for report in &one.roads {
+            pages.part(|svg| road(svg, report));
         }
-        y = container(&mut body, shipment, one, &super::title(one, &costed.choice), y);
+        for unknown in not_judged(shipment, one) {
+            let words = format!("the road {unknown}: no rig is known, axles not judged");
+            pages.part(|svg| said(svg, 0, TEXT, &words));
+        }
     }
-    body.words(
-        MARGIN,
-        y,
-        TEXT,
-        "A calculation aid, not to be loaded by without a competent person.",
-    );
-    y += MARGIN;
-    body.file(width, y, &format!("Load of {}", shipment.name))
+    pages.file(&format!("Load of {}", shipment.name))
 }
 
-/// Draws one container from `y` down and returns where the next begins.
-fn container(
-    svg: &mut Svg,
-    shipment: &Shipment,
-    one: &BoxSummary<'_>,
-    head: &str,
-    top: i64,
-) -> i64 {
-    let mut y = top;
-    svg.words(MARGIN, y, 140, head);
-    y += TEXT + 60;
+/// One container's cargo and what binds it; how high that is.
+fn limits(svg: &mut Svg, one: &BoxSummary<'_>, head: &str, verdict: &str) -> i64 {
+    let y = said(svg, 0, TEXT + 30, head);
+    let y = said(svg, y, TEXT, verdict);
     let cargo = format!(
-        "cargo with dunnage {}, gross {}; binding: {} ({})",
+        "cargo with dunnage {}, gross {}",
         one.cargo.show(svg.units),
-        one.gross.show(svg.units),
-        one.binds.name,
-        one.binds.kind.shown()
+        one.gross.show(svg.units)
     );
-    svg.words(MARGIN, y, TEXT, &cargo);
-    y += 120;
-    y = svg.views(&Floor::of(one), y);
-    for report in &one.roads {
-        let doors = report.doors.word();
-        let mut words =
-            format!("{}, doors to the {doors}: {}", report.road.rig.name, road::verdict(report));
-        if report.road.law.permit.is_some() {
-            words += ", with its permit in hand";
-        }
-        svg.view(&words, y);
-        y += 120;
-        for (words, load, most) in groups(report, svg.units) {
-            y += 170;
-            svg.frame(load, most, &words, y);
-        }
-        y += 120;
-        svg.view("the rules that come nearest to breaking", y);
-        y += 120;
-        for check in nearest(report) {
-            y += 170;
-            bar(svg, check, y);
-        }
-        y += MARGIN;
+    let y = said(svg, y, TEXT, &cargo);
+    let binding = format!("binding: {} ({})", one.binds.name, one.binds.kind.shown());
+    said(svg, y, TEXT, &binding) + MARGIN / 2
+}
+
+/// A road: the loads of its axle groups, and the rules that come nearest to breaking; how high that is.
+fn road(svg: &mut Svg, report: &RoadReport<'_>) -> i64 {
+    let mut words = format!(
+        "{}, doors to the {}: {}",
+        report.road.rig.name,
+        report.doors.word(),
+        road::verdict(report)
+    );
+    if report.road.law.permit.is_some() {
+        words += ", with its permit in hand";
     }
-    for road in not_judged(shipment, one) {
-        svg.view(&format!("the road {road}: no rig is known, axles not judged"), y);
-        y += 160;
+    let mut y = said(svg, 0, TEXT, &words);
+    for (words, load, most) in groups(report, svg.units) {
+        y += 170;
+        svg.frame(load, most, &words, y);
+    }
+    y = said(svg, y + 120, TEXT, "the rules that come nearest to breaking");
+    for check in nearest(report) {
+        y += 170;
+        bar(svg, check, y);
     }
     y + MARGIN
 }

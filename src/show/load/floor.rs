@@ -27,6 +27,16 @@ pub(in crate::show) struct Piece<'a> {
     pub(in crate::show) at: Option<(i64, i64)>,
     /// Its extent along the box, across it, and up.
     pub(in crate::show) size: [i64; 3],
+    /// Whether its length lies across the box.
+    pub(in crate::show) turned: bool,
+}
+
+impl Piece<'_> {
+    /// From where to where it stands, along the box and across it, where that is known.
+    pub(super) fn extent(&self) -> Option<[(i64, i64); 2]> {
+        let (x, y) = self.at?;
+        Some([(x, x + self.size[0]), (y, y + self.size[1])])
+    }
 }
 
 impl<'a> Floor<'a> {
@@ -41,6 +51,7 @@ impl<'a> Floor<'a> {
                 standing.width_across(),
                 standing.bundle.height.mm_up(),
             ],
+            turned: standing.turned,
         });
         let centre = match (one.cog_x, one.cog_y, one.cog_z) {
             (Some(x), Some(y), Some(z)) => whole([x, y, z]),

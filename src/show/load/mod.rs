@@ -2,14 +2,19 @@
 
 pub(super) mod drawing;
 mod drawn;
+mod fall;
 pub(super) mod floor;
 mod frozen;
+mod letters;
 pub(super) mod order;
+pub(super) mod pages;
 mod paper;
 mod road;
 pub(super) mod securing;
+pub(super) mod sheet;
 pub(super) mod svg;
 mod together;
+mod views;
 
 pub use drawn::drawing;
 pub use frozen::frozen;
@@ -18,8 +23,10 @@ pub(super) use road::not_judged;
 pub use together::loaded_together;
 
 use self::floor::Floor;
+use self::sheet::Sheet;
 use super::cost::{WITH_FINANCE, boxes, heading, offers};
 use super::page::{Block, Cell, Column, Page, Row, Rows, Table};
+use super::paper::Ground;
 use super::verdict;
 use crate::charges::Choice;
 use crate::choose::Costed;
@@ -38,9 +45,9 @@ pub struct Load<'a> {
     pub summaries: &'a [BoxSummary<'a>],
 }
 
-/// The page of a load; its drawings take at most `width` columns.
-pub fn loaded(load: Load<'_>, units: Units, width: usize) -> Page<'_> {
-    let mut blocks = plan_page(load, verdict::stocks(&load.shipment.load), units, width);
+/// The page of a load, with its drawings made for a ground.
+pub fn loaded(load: Load<'_>, units: Units, ground: Ground) -> Page<'_> {
+    let mut blocks = plan_page(load, verdict::stocks(&load.shipment.load), units, ground);
     blocks.extend([Block::Day(load.shipment.dates.quoted), Block::Sheet(sheet(load, units))]);
     Page { blocks }
 }
@@ -50,7 +57,7 @@ fn plan_page(
     load: Load<'_>,
     shared: Vec<(String, String)>,
     units: Units,
-    width: usize,
+    ground: Ground,
 ) -> Vec<Block<'_>> {
     let Load { shipment, costed, summaries } = load;
     let broken = costed.verdict.told();
@@ -73,7 +80,7 @@ fn plan_page(
         facts.extend(other.map(|breach| ("OVER".to_owned(), breach.words())));
         blocks.push(Block::Facts(facts));
         blocks.push(Block::Table(standing(one, units)));
-        blocks.extend(drawing::floor(&Floor::of(one), units, width));
+        blocks.extend(drawing::floor(&sheet_of(load, one, units), units, ground));
         blocks.extend(order::unloading(one));
         blocks.extend(securing::blocks(one, units));
         road::blocks(shipment, one, units, &mut blocks);
@@ -161,6 +168,31 @@ fn title(one: &BoxSummary<'_>, choice: &Choice) -> String {
         one.variant.container.iso.as_ref().map_or_else(String::new, |iso| format!(" ({iso})"));
     let kind = one.variant.label();
     format!("{}: {kind}{iso}{by}{number}{seal}", called(&one.filled.label))
+}
+
+/// The sheet of a container for our own yard.
+fn sheet_of<'a>(load: Load<'a>, one: &'a BoxSummary<'a>, units: Units) -> Sheet<'a> {
+    let Load { shipment, .. } = load;
+    let container = &one.variant.container;
+    let code = container.iso.as_ref().map(ToString::to_string);
+    Sheet {
+        head: head(&one.filled.label, &container.name, code.as_deref()),
+        of: format!("Load of {}", heading(shipment)),
+        floor: Floor::of(one),
+        code,
+        number: one.filled.number.as_ref().map(ToString::to_string),
+        seal: one.filled.seal.as_deref(),
+        yard: Some(&shipment.yard.name),
+        cargo: Some(one.cargo),
+        order: order::told(one, units),
+        is_shared: false,
+    }
+}
+
+/// A container by name, type and the code of its type.
+pub(in crate::show) fn head(label: &str, kind: &str, iso: Option<&str>) -> String {
+    let iso = iso.map_or_else(String::new, |iso| format!(" ({iso})"));
+    format!("{}: {kind}{iso}", called(label))
 }
 
 /// A container as it is spoken of, once: "box 1" is one already.

@@ -21,6 +21,11 @@ fn none(one: &BoxSummary<'_>, units: Units) -> Option<String> {
     Some(stuck(&one.variant.container, &names, units))
 }
 
+/// The order of loading for who fills the container, or why there is none.
+pub(super) fn told(one: &BoxSummary<'_>, units: Units) -> Result<String, String> {
+    none(one, units).map_or_else(|| Ok(words(one, units)), Err)
+}
+
 /// The order of loading in a line.
 pub(super) fn words(one: &BoxSummary<'_>, units: Units) -> String {
     let Some(order) = &one.order else { return "places not known".to_owned() };

@@ -3,7 +3,7 @@
 
 use maud::{Markup, PreEscaped, html};
 
-use super::floor::Floor;
+use super::letters::fitting;
 use crate::fault::plain;
 use crate::quantity::{Mass, Units};
 
@@ -16,16 +16,61 @@ const BAR: i64 = 2_600;
 /// The least width of the drawing, so that bars and their words have room.
 const LEAST_WIDTH: i64 = 6_600;
 
-/// The views of one box alone, as an element of a page.
-pub(in crate::show) fn picture(one: &Floor<'_>, units: Units) -> String {
-    let mut svg = Svg::new(units);
-    let height = svg.views(one, 0);
-    svg.element(one.inside[0], height, "")
-}
-
 /// An element as a file of its own.
 pub(in crate::show) fn as_file(element: &str) -> String {
     format!("<?xml version=\"1.0\" encoding=\"UTF-8\"?>\n{element}\n")
+}
+
+/// Where words stand from their point on.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(in crate::show) enum To {
+    /// They begin there.
+    Start,
+    /// Their middle is there.
+    Middle,
+    /// They end there.
+    End,
+}
+
+/// Words in their place.
+#[derive(Debug, Clone, Copy)]
+pub(in crate::show) struct Label<'a> {
+    x: i64,
+    y: i64,
+    size: i64,
+    words: &'a str,
+    is_bold: bool,
+    is_number: bool,
+    is_turned: bool,
+    to: To,
+}
+
+impl<'a> Label<'a> {
+    /// Words from a point of their base line on.
+    pub(in crate::show) fn new(x: i64, y: i64, size: i64, words: &'a str) -> Self {
+        let [is_bold, is_number, is_turned] = [false; 3];
+        Self { x, y, size, words, is_bold, is_number, is_turned, to: To::Start }
+    }
+
+    /// The same in bold letters.
+    pub(in crate::show) fn bold(self) -> Self {
+        Self { is_bold: true, ..self }
+    }
+
+    /// The same as the number of a bundle.
+    pub(in crate::show) fn number(self) -> Self {
+        Self { is_number: true, ..self }
+    }
+
+    /// The same, read from below.
+    pub(in crate::show) fn turned(self) -> Self {
+        Self { is_turned: true, ..self }
+    }
+
+    /// The same about its point.
+    pub(in crate::show) fn to(self, to: To) -> Self {
+        Self { to, ..self }
+    }
 }
 
 /// A drawing in the making.
@@ -55,14 +100,53 @@ impl Svg {
         svg.into_string()
     }
 
-    /// The drawing as a file.
-    pub(in crate::show) fn file(self, width: i64, height: i64, title: &str) -> String {
-        as_file(&self.element(width, height, title))
+    /// The drawing as an element of these sides.
+    pub(in crate::show) fn sheet(self, [width, height]: [i64; 2], title: &str) -> String {
+        let svg = html! {
+            svg xmlns="http://www.w3.org/2000/svg" role="img" viewBox=(format!("0 0 {width} {height}"))
+                font-family=(FONTS) {
+                title { (plain(title)) }
+                rect width=(width) height=(height) fill="white" {}
+                "\n"
+                (PreEscaped(self.text))
+            }
+        };
+        svg.into_string()
     }
 
-    /// A line between two boxes.
-    pub(in crate::show) fn rule(&mut self, width: i64, y: i64) {
-        self.rect([MARGIN, y, width.max(LEAST_WIDTH), 10], BLACK);
+    /// The drawing as an element of pages under each other, each as high as a sheet of paper.
+    pub(in crate::show) fn pages(
+        self,
+        [width, height]: [i64; 2],
+        paper: &str,
+        title: &str,
+    ) -> String {
+        let tenths = |side: i64| format!("{}.{}mm", side / 10, side % 10);
+        let svg = html! {
+            svg xmlns="http://www.w3.org/2000/svg" viewBox=(format!("0 0 {width} {height}"))
+                width=(tenths(width)) height=(tenths(height)) font-family=(FONTS) {
+                title { (plain(title)) }
+                style { "@page{size:" (paper) ";margin:0}" }
+                rect width=(width) height=(height) fill="white" {}
+                "\n"
+                (PreEscaped(self.text))
+            }
+        };
+        svg.into_string()
+    }
+
+    /// What is drawn so far, as a part of another drawing.
+    pub(in crate::show) fn part(self) -> String {
+        self.text
+    }
+
+    /// Adds a part, moved by so much and of so many thousandths of its size.
+    pub(in crate::show) fn put(&mut self, part: &str, [x, y]: [i64; 2], thousandths: i64) {
+        let moved = match thousandths {
+            1_000 => format!("translate({x} {y})"),
+            less => format!("translate({x} {y}) scale(.{less:03})"),
+        };
+        self.add(html! { g transform=(moved) { "\n" (PreEscaped(part)) } });
     }
 
     /// Adds a piece of the drawing on a line of its own. Every element is closed by a tag, as XML asks.
@@ -98,93 +182,41 @@ impl Svg {
         self.add(html! { rect x=(x) y=(y) width=(width) height=(height) style=(style) {} });
     }
 
-    /// Draws a floor from above and from the side, from `y` down, and returns where the next thing begins.
-    pub(in crate::show) fn views(&mut self, one: &Floor<'_>, top: i64) -> i64 {
-        let [length, width, height] = one.inside;
-        let mut y = top;
-        self.view(
-            "floor from above: front on the left, doors on the right; looking in, the left wall is below",
-            y,
-        );
-        y += 160;
-        self.rect([MARGIN, y, length, width], OUTLINE);
-        let window = one.window.map(|[[near, far], [left, right]]| {
-            [MARGIN + near, y + width - right, far - near, right - left]
-        });
-        if let Some(window) = window {
-            self.rect(window, WINDOW);
-        }
-        let (near, far) = one.window.map_or((0, 0), |[[near, far], _]| (near, far));
-        for (index, piece) in one.pieces.iter().enumerate() {
-            let Some((x, from_left)) = piece.at else { continue };
-            let [along, across, _] = piece.size;
-            let from_right = width - from_left - across;
-            let corner = [MARGIN + x, y + from_right, along, across];
-            self.rect(corner, BUNDLE);
-            let size = TEXT.min(across * 2 / 3).max(30);
-            let mass = piece.mass.show(self.units);
-            let name = cut(piece.id, (along - 120) / (size * 2 / 3) - 18);
-            let label = format!("{}  {mass}  {name}", index + 1);
-            let line = y + from_right + across / 2 + size / 3;
-            // A bundle that begins at the window of the centre of gravity is named at its other end.
-            if far > 0 && (near - 120..=far).contains(&x) {
-                self.words_to(MARGIN + x + along - 60, line, size, &label);
-            } else {
-                self.words(MARGIN + x + 60, line, size, &label);
-            }
-        }
-        if let Some([x, across, _]) = one.centre {
-            // Above the bundles.
-            if let Some(window) = window {
-                self.rect(window, WINDOW);
-            }
-            self.cross(MARGIN + x, y + width - across);
-        }
-        y += width + 40;
-        let legend = match (one.window, one.centre) {
-            (Some(_), _) => "circle with a cross: centre of gravity; broken line: where it may lie",
-            (None, Some(_)) => "circle with a cross: centre of gravity",
-            (None, None) => "",
-        };
-        self.view(legend, y);
-        y += MARGIN;
-        self.view("from the side", y);
-        y += 160;
-        self.rect([MARGIN, y, length, height], OUTLINE);
-        for piece in &one.pieces {
-            let Some((x, _)) = piece.at else { continue };
-            let [along, _, tall] = piece.size;
-            self.rect([MARGIN + x, y + height - tall, along, tall], SIDE);
-        }
-        if let Some([x, _, z]) = one.centre {
-            self.cross(MARGIN + x, y + height - z);
-        }
-        y += height;
-        // Bundles abreast hide each other: below the floor, each stretch of it says which they are.
-        for (x, numbers, mass) in stretches(one) {
-            y += 150;
-            let which = if numbers.contains(',') { "bundles" } else { "bundle" };
-            let words = format!("^ {which} {numbers}: {}", mass.show(self.units));
-            self.words(MARGIN + x, y, TEXT, &words);
-        }
-        y += 150;
-        self.rect([MARGIN, y, 1_000, 30], BLACK);
-        self.words(MARGIN + 1_060, y + 50, TEXT, "1 m, all views to one scale");
-        y + MARGIN
-    }
-
-    pub(in crate::show) fn view(&mut self, words: &str, y: i64) {
-        self.words(MARGIN, y + 100, TEXT, words);
-    }
-
-    fn cross(&mut self, x: i64, y: i64) {
-        let lines = format!("M {} {y} H {} M {x} {} V {}", x - 110, x + 110, y - 110, y + 110);
+    /// The mark of the centre of gravity.
+    pub(in crate::show) fn mark(&mut self, (x, y): (i64, i64)) {
+        let lines = format!("M {} {y} H {} M {x} {} V {}", x - 22, x + 22, y - 22, y + 22);
         self.add(html! {
-            g fill="none" stroke="black" stroke-width="16" {
+            g fill="white" stroke="black" stroke-width="6" {
                 title { "centre of gravity" }
-                circle cx=(x) cy=(y) r="60" {}
+                circle cx=(x) cy=(y) r="15" {}
                 path d=(lines) {}
             }
+        });
+    }
+
+    /// Opens a part of the drawing that has a name.
+    pub(in crate::show) fn group(&mut self, name: &str) {
+        self.text.extend(["<g class=\"", name, "\">\n"]);
+    }
+
+    /// Closes it.
+    pub(in crate::show) fn end(&mut self) {
+        self.text += "</g>\n";
+    }
+
+    /// Adds words in their place.
+    pub(in crate::show) fn label(&mut self, label: Label<'_>) {
+        let Label { x, y, size, words, is_bold, is_number, is_turned, to } = label;
+        let anchor = match to {
+            To::Start => None,
+            To::Middle => Some("middle"),
+            To::End => Some("end"),
+        };
+        self.add(html! {
+            text class=[is_number.then_some("no")] x=(x) y=(y) font-size=(size)
+                paint-order=[is_number.then_some("stroke")] stroke=[is_number.then_some("white")]
+                stroke-width=[is_number.then_some("10")] font-weight=[is_bold.then_some("700")] text-anchor=[anchor]
+                transform=[is_turned.then(|| format!("rotate(-90 {x} {y})"))] { (plain(words)) }
         });
     }
 
@@ -196,44 +228,15 @@ impl Svg {
             self.rect([MARGIN, y - 100, part.clamp(0, BAR * 5 / 4), 110], FILLED);
             self.rect([MARGIN, y - 100, BAR, 110], OUTLINE);
         }
-        self.words(MARGIN + BAR + 120, y, 90, words);
+        let x = MARGIN + BAR + 120;
+        self.words(x, y, fitting(words, 90, LEAST_WIDTH + MARGIN - x, false), words);
     }
 }
 
-/// A name in so many characters, cut where it is longer.
-fn cut(name: &str, most: i64) -> String {
-    let most = usize::try_from(most).unwrap_or(0);
-    if name.chars().count() <= most {
-        return name.to_owned();
-    }
-    let mut short: String = name.chars().take(most.saturating_sub(1)).collect();
-    short.push('\u{2026}');
-    short
-}
-
-/// Where bundles begin, in loading order: from where on, their numbers, and their mass together.
-fn stretches(one: &Floor<'_>) -> Vec<(i64, String, Mass)> {
-    let mut all: Vec<(i64, String, Mass)> = Vec::new();
-    for (index, piece) in one.pieces.iter().enumerate() {
-        let Some((x, _)) = piece.at else { continue };
-        let mass = piece.mass;
-        match all.last_mut() {
-            Some((at, numbers, sum)) if *at == x => {
-                numbers.extend([", ".to_owned(), (index + 1).to_string()]);
-                *sum = sum.plus(mass).unwrap_or(*sum);
-            }
-            _ => all.push((x, (index + 1).to_string(), mass)),
-        }
-    }
-    all
-}
-
-const BLACK: &str = "fill:black";
+/// Letters of a sheet.
+const FONTS: &str = "Arial, Helvetica, sans-serif";
 pub(in crate::show) const OUTLINE: &str = "fill:none;stroke:black;stroke-width:20";
-const BUNDLE: &str = "fill:#eeeeee;stroke:black;stroke-width:10";
-const SIDE: &str = "fill:none;stroke:black;stroke-width:10";
 pub(in crate::show) const FILLED: &str = "fill:#bbbbbb;stroke:none";
-const WINDOW: &str = "fill:none;stroke:black;stroke-width:10;stroke-dasharray:60 40";
 
 #[cfg(test)]
 mod tests {

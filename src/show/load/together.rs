@@ -2,23 +2,24 @@
 
 use super::super::cost::{WITH_FINANCE, kinds_of_box};
 use super::super::page::{Block, Cell, Column, Page, Row, Rows, Table};
+use super::super::paper::Ground;
 use super::{Load, least, plan_page, sheet_columns, sheet_rows, wishes};
 use crate::choose::{JointSums, Shared, Together};
 use crate::load::Sure;
 use crate::quantity::{Money, Units, count_of};
 use crate::trade::Available;
 
-/// The page of several loads; their drawings take at most `width` columns.
+/// The page of several loads; their drawings are made for a ground.
 pub fn loaded_together<'a>(
     loads: &'a [Load<'a>],
     together: &'a Together,
     units: Units,
-    width: usize,
+    ground: Ground,
 ) -> Page<'a> {
     let title = format!("{} loaded together", count_of(loads.len(), "shipment"));
     let mut blocks = vec![Block::Heading(title), Block::Facts(facts(loads, together))];
     for (at, load) in loads.iter().enumerate() {
-        blocks.extend(plan_page(*load, takes(at, together), units, width));
+        blocks.extend(plan_page(*load, takes(at, together), units, ground));
     }
     blocks.push(Block::Heading("Together".to_owned()));
     blocks.push(Block::Table(each(loads, together)));

@@ -1,12 +1,13 @@
 //! A letter to a supplier as a page.
 
 use super::super::page::{Block, Cell, Column, Page, Row, Rows, Table};
+use super::super::paper::Ground;
 use super::load::{boxes, bundles, cautions, invoices, kinds, ports};
 use crate::outgoing::{Goods, Letter};
 use crate::quantity::{Units, count_of};
 
-/// The page of a letter; its drawings take at most `width` columns.
-pub fn letter<'a>(letter: &'a Letter<'a>, units: Units, width: usize) -> Page<'a> {
+/// The page of a letter; its drawings are made for a ground.
+pub fn letter<'a>(letter: &'a Letter<'a>, units: Units, ground: Ground) -> Page<'a> {
     let Letter { goods, load, .. } = letter;
     let mut blocks = vec![
         Block::Heading(subject(letter)),
@@ -21,7 +22,7 @@ pub fn letter<'a>(letter: &'a Letter<'a>, units: Units, width: usize) -> Page<'a
     match load {
         Some(load) => {
             blocks.push(Block::Text(vec![plan(load.boxes.len())]));
-            blocks.extend(boxes(load, units, width));
+            blocks.extend(boxes(load, units, ground));
             blocks.push(Block::Notes(cautions(load)));
         }
         None if goods.is_nominal => blocks.push(Block::Text(vec![LIST.to_owned()])),

@@ -2,23 +2,25 @@
 
 use super::super::load::drawing;
 use super::super::load::floor::{Floor, Piece, whole};
+use super::super::load::sheet::Sheet;
 use super::super::page::{Block, Cell, Column, Page, Row, Rows, Table};
+use super::super::paper::Ground;
 use crate::outgoing::{Audience, Axle, Haulage, OutgoingBox, OutgoingBundle, OutgoingLoad};
 use crate::quantity::{Decimal, Length, Mass, Units, grouped};
 
-/// The page of a load for others, with the user's wishes; its drawings take at most `width` columns.
+/// The page of a load for others, with the user's wishes; its drawings are made for a ground.
 pub fn outgoing_load<'a>(
     load: &'a OutgoingLoad<'a>,
     wishes: &[String],
     units: Units,
-    width: usize,
+    ground: Ground,
 ) -> Page<'a> {
     let mut facts: Vec<_> = ports(load).collect();
     facts.extend(load.yard.map(|yard| fact("deliver to", yard)));
     facts.push(fact("containers", &kinds(load)));
     facts.extend(wishes.iter().map(|wish| fact("please", wish)));
     let mut blocks = vec![Block::Heading(title(load)), Block::Facts(facts)];
-    blocks.extend(boxes(load, units, width));
+    blocks.extend(boxes(load, units, ground));
     blocks.push(Block::Notes(cautions(load)));
     blocks.push(Block::Sheet(sheet(load, units)));
     Page { blocks }
@@ -68,12 +70,12 @@ pub(super) fn kinds(load: &OutgoingLoad<'_>) -> String {
 pub(super) fn boxes<'a>(
     load: &'a OutgoingLoad<'a>,
     units: Units,
-    width: usize,
+    ground: Ground,
 ) -> impl Iterator<Item = Block<'a>> {
     load.boxes.iter().flat_map(move |one| {
         let mut blocks = vec![Block::Heading(head(one)), Block::Facts(facts(one, units))];
         blocks.push(Block::Table(bundles(&one.bundles, units)));
-        blocks.extend(drawing::floor(&floor(one), units, width));
+        blocks.extend(drawing::floor(&sheet_of(load, one), units, ground));
         for (doors, axles) in one.haulage.iter().flat_map(|haulage| &haulage.rigs) {
             blocks.push(Block::Facts(vec![fact("doors", &format!("to the {doors}"))]));
             blocks.push(Block::Table(axle_loads(axles, units)));
@@ -87,10 +89,10 @@ pub(super) fn boxes<'a>(
 /// A container by name, type, number and seal.
 pub(super) fn head(one: &OutgoingBox<'_>) -> String {
     let of = |word: &str, value: &str| format!(", {word}{value}");
-    let iso = one.iso.as_ref().map_or_else(String::new, |iso| format!(" ({iso})"));
     let number = one.number.as_ref().map_or_else(String::new, |number| of("", number));
     let seal = one.seal.map_or_else(String::new, |seal| of("seal ", seal));
-    format!("{}: {}{iso}{number}{seal}", super::super::load::called(one.label), one.kind)
+    let head = super::super::load::head(one.label, one.kind, one.iso.as_deref());
+    format!("{head}{number}{seal}")
 }
 
 fn facts(one: &OutgoingBox<'_>, units: Units) -> Vec<(String, String)> {
@@ -160,12 +162,31 @@ fn certification(one: &OutgoingBox<'_>, own: &Haulage, units: Units) -> Option<S
     ))
 }
 
+/// The sheet of a container for those who are told of it.
+pub(super) fn sheet_of<'a>(load: &OutgoingLoad<'a>, one: &'a OutgoingBox<'a>) -> Sheet<'a> {
+    Sheet {
+        head: super::super::load::head(one.label, one.kind, one.iso.as_deref()),
+        of: title(load),
+        floor: floor(one),
+        code: one.iso.clone(),
+        number: one.number.clone(),
+        seal: one.seal,
+        yard: load.yard,
+        cargo: None,
+        order: match &one.stuck {
+            stuck if stuck.is_empty() => Ok("as numbered".to_owned()),
+            stuck => Err(format!("{} have no way in, in any order", stuck.join(", "))),
+        },
+        is_shared: one.is_shared,
+    }
+}
+
 /// The floor of a container.
-pub(super) fn floor<'a>(one: &'a OutgoingBox<'a>) -> Floor<'a> {
+fn floor<'a>(one: &'a OutgoingBox<'a>) -> Floor<'a> {
     let pieces = one.bundles.iter().map(|bundle| {
         let [along, across] = bundle.floor();
         let size = [along, across, bundle.size[2]];
-        Piece { id: bundle.id, mass: bundle.mass, at: bundle.at, size }
+        Piece { id: bundle.id, mass: bundle.mass, at: bundle.at, size, turned: bundle.turned }
     });
     Floor {
         inside: one.inside.map(Length::mm_down),

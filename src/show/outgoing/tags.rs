@@ -5,6 +5,7 @@ use std::fmt::Write;
 use maud::{DOCTYPE, Markup, PreEscaped, html};
 use qrcode::{Color, EcLevel, QrCode};
 
+use super::super::paper::Paper;
 use crate::fault::plain;
 use crate::outgoing::Tag;
 use crate::quantity::{Size, Units, count_of};
@@ -12,10 +13,8 @@ use crate::quantity::{Size, Units, count_of};
 /// What tags are printed on.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum TagPaper {
-    /// Sheets of A4, as many tags on each as it holds.
-    A4,
-    /// Sheets of US Letter, likewise.
-    Letter,
+    /// Sheets, as many tags on each as it holds.
+    Sheets(Paper),
     /// A page for each tag, of this width and height.
     Each(Size),
 }
@@ -83,8 +82,10 @@ const STYLE: &str = "body{margin:0;font-family:Arial,Helvetica,sans-serif;color:
 /// Where a number is too long for its code, or a page for each tag is too small.
 pub fn tags(all: &[Tag<'_>], paper: TagPaper, ends: usize, units: Units) -> Result<String, NoTags> {
     let (width, page, each) = match paper {
-        TagPaper::A4 => (210 - 2 * MARGIN, "A4".to_owned(), ""),
-        TagPaper::Letter => (216 - 2 * MARGIN, "letter".to_owned(), ""),
+        TagPaper::Sheets(paper) => {
+            let [wide, _] = paper.sides().map(|side| mm((side + 5) / 10));
+            (wide - 2 * MARGIN, paper.css().to_owned(), "")
+        }
         TagPaper::Each(size) => {
             let [width, height] = [size.length, size.height].map(|side| mm(side.mm_down()));
             fits(all, [width, height])?;
