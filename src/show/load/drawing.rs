@@ -4,7 +4,7 @@ use super::super::page::Block;
 use super::super::paper::Ground;
 use super::floor::Floor;
 use super::sheet::{self, Sheet};
-use crate::fault::{columns, plain, wrapped};
+use crate::fault::{broken, columns, plain};
 use crate::quantity::{Length, Units};
 
 /// The most columns that the inside length takes: more show no more.
@@ -62,7 +62,7 @@ pub(in crate::show) fn floor<'a>(
         .collect();
     if !unnamed.is_empty() {
         let said = format!("drawn without its name, by number: {}", unnamed.join(", "));
-        lines.extend(wrapped("", "  ", &said, taken + 2));
+        lines.extend(broken("", "  ", &said, taken + 2));
     }
     Some(Block::Drawing(lines, sheet::element(of, ground.paper, units), ground.paper))
 }
@@ -162,4 +162,21 @@ fn cells_of(text: &str) -> Vec<String> {
         }
     }
     cells
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_name_without_room_and_one_that_is_covered_are_not_in_the_drawing() {
+        let mut canvas = Canvas::new(30, 4);
+        let labels = ["1 B-01 900 kg", "1 B-01", "1"].map(str::to_owned);
+        canvas.bundle((0, 0), (20, 1), &labels, "-");
+        canvas.bundle((0, 1), (10, 2), &labels, "-");
+        canvas.bundle((10, 1), (15, 2), &labels, "-");
+        canvas.bundle((0, 2), (20, 3), &labels, "-");
+        canvas.bundle((3, 2), (25, 3), &labels, "-");
+        assert_eq!([0, 1, 2, 3, 4].map(|at| canvas.names(at)), [true, true, false, false, true]);
+    }
 }

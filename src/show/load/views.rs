@@ -52,6 +52,8 @@ pub(super) fn floor(svg: &mut Svg, one: &Floor<'_>, scale: Scale, [left, top]: [
     let (x0, y0) = (left + AROUND, top + 2 * AROUND);
     svg.group("floor");
     svg.label(Label::new(x0, top + NAME, NAME, "FRONT").bold());
+    let unit = format!("in {}", svg.units.side());
+    svg.label(Label::new(x0 + width, top + NAME, NAME * 3 / 4, &unit).to(To::End));
     svg.rect([x0, y0, width, length], WALL);
     let step = HATCHED * 1_000 / scale.0;
     for [(from_x, from_y), (to_x, to_y)] in hatch(&shadows(one), step) {
@@ -209,6 +211,7 @@ fn numbers(fields: &[[i64; 4]]) -> (i64, Vec<(i64, i64)>) {
 fn at_size(fields: &[[i64; 4]], size: i64, over: bool) -> Option<Vec<(i64, i64)>> {
     const AIR: i64 = 5;
     let mut taken: Vec<[i64; 4]> = Vec::new();
+    let top = fields.iter().map(|[_, y, ..]| *y).min()?;
     for (index, [x, y, breadth, height]) in fields.iter().enumerate() {
         let own = wide(&(index + 1).to_string(), size, true);
         let spare = breadth - own - 2 * AIR;
@@ -216,11 +219,14 @@ fn at_size(fields: &[[i64; 4]], size: i64, over: bool) -> Option<Vec<(i64, i64)>
             return None;
         }
         // A narrow field has its numbers in its middle.
-        let (columns, first) = match spare / (own + AIR) {
+        let between = size / 3;
+        let (columns, first) = match spare / (own + between) {
             ..1 => (0, x + (breadth - own) / 2),
             many => (many, x + AIR),
         };
-        let rows = (height - size - 2 * AIR) / size;
+        // Rows of numbers are level over all fields; one may begin a little above its own.
+        let above = (y - top - size / 4).max(0);
+        let rows = [(above + size - 1) / size, (y + height - top - size) / size];
         let is_free = |place: &[i64; 4]| {
             !taken.iter().any(|other| {
                 let apart = |at: usize, long: usize| {
@@ -229,9 +235,10 @@ fn at_size(fields: &[[i64; 4]], size: i64, over: bool) -> Option<Vec<(i64, i64)>
                 !apart(0, 2) && !apart(1, 3)
             })
         };
-        let place = (0..=rows.max(0)).find_map(|row| {
-            let place =
-                |column: i64| [first + column * (own + AIR), y + AIR + row * size, own + AIR, size];
+        let place = (rows[0]..=rows[1].max(rows[0])).find_map(|row| {
+            let place = |column: i64| {
+                [first + column * (own + between), top + AIR + row * size, own + AIR, size]
+            };
             (0..=columns).map(place).find(is_free)
         })?;
         taken.push(place);

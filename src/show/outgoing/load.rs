@@ -15,7 +15,10 @@ pub fn outgoing_load<'a>(
     units: Units,
     ground: Ground,
 ) -> Page<'a> {
-    let mut facts: Vec<_> = ports(load).collect();
+    let stuck = load.boxes.iter().filter_map(|one| {
+        Some(fact("NO ORDER OF LOADING", &format!("box {}: {}", one.label, no_order(one)?)))
+    });
+    let mut facts: Vec<_> = stuck.chain(ports(load)).collect();
     facts.extend(load.yard.map(|yard| fact("deliver to", yard)));
     facts.push(fact("containers", &kinds(load)));
     facts.extend(wishes.iter().map(|wish| fact("please", wish)));
@@ -162,6 +165,13 @@ fn certification(one: &OutgoingBox<'_>, own: &Haulage, units: Units) -> Option<S
     ))
 }
 
+/// Which bundles have no way in, where some have none.
+fn no_order(one: &OutgoingBox<'_>) -> Option<String> {
+    let have = if one.stuck.len() == 1 { "has" } else { "have" };
+    let names = one.stuck.join(", ");
+    (!one.stuck.is_empty()).then(|| format!("{names} {have} no way in, in any order"))
+}
+
 /// The sheet of a container for those who are told of it.
 pub(super) fn sheet_of<'a>(load: &OutgoingLoad<'a>, one: &'a OutgoingBox<'a>) -> Sheet<'a> {
     Sheet {
@@ -173,10 +183,7 @@ pub(super) fn sheet_of<'a>(load: &OutgoingLoad<'a>, one: &'a OutgoingBox<'a>) ->
         seal: one.seal,
         yard: load.yard,
         cargo: None,
-        order: match &one.stuck {
-            stuck if stuck.is_empty() => Ok("as numbered".to_owned()),
-            stuck => Err(format!("{} have no way in, in any order", stuck.join(", "))),
-        },
+        order: no_order(one).map_or_else(|| Ok("as numbered".to_owned()), Err),
         is_shared: one.is_shared,
     }
 }
