@@ -44,6 +44,19 @@ pub struct Alone {
     pub decision: Money,
 }
 
+impl Together {
+    /// The others that draw on a stock of one of them, all by position.
+    pub fn sharing_with(&self, shipment: usize) -> Vec<usize> {
+        let named = self.stocks.iter().map(|shared| &shared.stock.named_by);
+        let own = named.filter(|all| all.iter().any(|(at, _)| *at == shipment));
+        let mut others: Vec<usize> = own.flatten().map(|(at, _)| *at).collect();
+        others.sort_unstable();
+        others.dedup();
+        others.retain(|at| *at != shipment);
+        others
+    }
+}
+
 /// A stock that is shared out.
 #[derive(Debug)]
 pub struct Shared {

@@ -760,6 +760,11 @@ impl Options {
             Err(misfits) => return Self::no_box(&shipment, &misfits, &report),
         };
         let exit = then(&shipment, &mut costed, &tariffs, (more, &report));
+        Self::unless_under_least(exit, &shipment, &costed)
+    }
+
+    /// Says what of a shipment is under a supplier's least order: then the answer is "no".
+    pub(super) fn unless_under_least(exit: Exit, shipment: &Shipment, costed: &Costed) -> Exit {
         let mut said = None;
         for one in &costed.under_least {
             said = Some(Self::say(&format!("{}: {}", shipment.called(), one.what)));

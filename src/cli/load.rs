@@ -6,6 +6,7 @@ use std::path::{Path, PathBuf};
 use clap::ValueEnum;
 
 use super::job::{Beside, Exit, Options, Sheets};
+use super::loaded::{self, Wanted};
 use super::{letter, together};
 use crate::fault::Report;
 use crate::files;
@@ -26,12 +27,12 @@ pub(super) struct Args {
     /// Check the plan in this file, written as plan.toml, instead of planning
     #[arg(long, value_name = "FILE")]
     check: Option<PathBuf>,
-    /// Draw the load into this file, as SVG, with a sheet for each box
+    /// Draw the load, or those of several, into this file, as SVG, with a sheet for each box
     #[arg(long, value_name = "FILE")]
     drawing: Option<PathBuf>,
     #[command(flatten)]
     sheets: Sheets,
-    /// Keep the load as the shipment's plan.toml, or write it to FILE
+    /// Keep the load as the shipment's plan.toml, or write it to FILE; of several, each as its own plan.toml
     #[arg(long, value_name = "FILE", num_args = 0..=1)]
     #[expect(clippy::option_option, reason = "the option may come with a file and without")]
     freeze: Option<Option<PathBuf>>,
@@ -61,16 +62,41 @@ impl Args {
         self.drawing.is_some() || self.freeze.is_some()
     }
 
-    /// The option given that is for one shipment alone.
-    fn of_one(&self) -> Option<&'static str> {
-        let given = [
-            ("--way", self.way.is_some()),
-            ("--check", self.check.is_some()),
-            ("--drawing", self.drawing.is_some()),
-            ("--freeze", self.freeze.is_some()),
-            ("--for", self.audience.is_some()),
-        ];
-        given.into_iter().find(|(_, is_given)| *is_given).map(|(option, _)| option)
+    /// What to type instead of an option that is for one shipment alone.
+    fn of_one(&self) -> Option<String> {
+        let names = self.shipments.join(" ");
+        let first = self.shipments.first()?;
+        if let Some(way) = &self.way {
+            return Some(format!(
+                "--way is for one shipment: quaystone load {first} --way {way}; several are planned as they are written"
+            ));
+        }
+        if let Some(file) = &self.check {
+            let file = file.display();
+            return Some(format!(
+                "--check judges the plan of one shipment: quaystone load {first} --check {file}"
+            ));
+        }
+        if let Some(whom) = self.audience.and_then(|whom| whom.to_possible_value()) {
+            let whom = whom.get_name();
+            return Some(format!(
+                "--for tells of one shipment: keep the loads, quaystone load {names} --freeze, then quaystone load {first} --for {whom}"
+            ));
+        }
+        let file = self.freeze.as_ref()?.as_ref()?.display();
+        Some(format!(
+            "{file} holds the plan of one shipment: quaystone load {names} --freeze keeps each as its own plan.toml"
+        ))
+    }
+
+    /// The shipment that stands where --freeze has its file.
+    fn kept_as_shipment(&self, options: &Options) -> Option<String> {
+        let name = self.freeze.as_ref()?.as_ref()?.to_str()?;
+        options.folder_of(name)?;
+        let others = self.shipments.join(" ");
+        Some(format!(
+            "\"{name}\" is a shipment, and --freeze has its file there: quaystone load {name} {others} --freeze"
+        ))
     }
 
     /// The option given whose file is "-".
@@ -81,27 +107,27 @@ impl Args {
         given.into_iter().find(|(_, is_dash)| *is_dash).map(|(option, _)| option)
     }
 
-    /// Where the load is kept: in the file named, or where the shipment is read from.
-    fn frozen(&self, shipment: &str, options: &Options) -> Option<PathBuf> {
-        match self.freeze.as_ref()? {
-            Some(file) => Some(file.clone()),
-            None => Some(options.folder_of(shipment)?.join("plan.toml")),
-        }
+    /// The files beside the page. A load is kept in the file named, or where its shipment is read from.
+    fn wanted(&self, options: &Options) -> Wanted<'_> {
+        let plans = match &self.freeze {
+            None => Vec::new(),
+            Some(Some(file)) => vec![file.clone()],
+            Some(None) => {
+                // A shipment that is not there is told where it is read.
+                let folders = self.shipments.iter().filter_map(|name| options.folder_of(name));
+                folders.map(|folder| folder.join("plan.toml")).collect()
+            }
+        };
+        Wanted { drawing: self.drawing.as_deref(), sheets: self.sheets, plans }
     }
 }
 
 pub(super) fn run(args: &Args, options: &Options) -> Exit {
-    let [shipment] = &args.shipments[..] else {
-        return match args.of_one() {
-            Some(option) => {
-                let said = format!(
-                    "error: {option} is for one shipment: load each alone, with its share for a count"
-                );
-                Exit::BadCommand(Options::say(&said))
-            }
-            None => together::run(&args.shipments, args.sheets, options),
-        };
-    };
+    let said = args.kept_as_shipment(options);
+    let said = said.or_else(|| args.of_one().filter(|_| args.shipments.len() > 1));
+    if let Some(said) = said {
+        return Exit::BadCommand(Options::say(&format!("error: {said}")));
+    }
     if args.audience.is_some() && args.freeze == Some(None) {
         let said = "error: --freeze with --for needs the FILE that is sent";
         return Exit::BadCommand(Options::say(said));
@@ -114,9 +140,11 @@ pub(super) fn run(args: &Args, options: &Options) -> Exit {
         let said = format!("error: {option} needs the name of a file: stdout is the result's");
         return Exit::BadCommand(Options::say(&said));
     }
-    let frozen = args.frozen(shipment, options);
-    let files: Vec<&Path> = args.drawing.iter().chain(&frozen).map(PathBuf::as_path).collect();
-    if let Err(exit) = options.refuse_one_path_twice(&files) {
+    let [shipment] = &args.shipments[..] else {
+        return together::run(&args.shipments, &args.wanted(options), options);
+    };
+    let wanted = args.wanted(options);
+    if let Err(exit) = wanted.refuse_one_path_twice(options) {
         return exit;
     }
     let other = args.check.as_deref();
@@ -136,30 +164,11 @@ pub(super) fn run(args: &Args, options: &Options) -> Exit {
             let summaries = &summaries[..];
             let load = Load { shipment, costed, summaries };
             if let Some(whom) = args.audience {
-                return send(args, whom, frozen.as_deref(), options, load, report);
+                return send(args, whom, &wanted, options, load, report);
             }
-            let holds = costed.verdict.holds();
-            if !holds && (args.writes() || options.writes()) {
-                let said = "nothing is written: the load breaks the limits or requests above";
-                let said = Options::say(said);
-                if options.writes() {
-                    return Exit::No(said);
-                }
-            }
-            let beside =
-                if holds { beside(args, frozen.as_deref(), options, load) } else { Vec::new() };
             let page = show::loaded(load, options.units(), args.sheets.ground(options));
             let json = |out: &mut dyn Write| show::json::load(load, out);
-            match options.put_with(report, page, &json, beside) {
-                Exit::Done(said) if !holds => Exit::No(said),
-                Exit::Done(said) => {
-                    if let Some(path) = &frozen {
-                        Options::say(&format!("the load is kept in {}", path.display()));
-                    }
-                    Exit::Done(said)
-                }
-                other => other,
-            }
+            loaded::put(&wanted, options, (&[load], None), report, (page, &json))
         },
     )
 }
@@ -168,7 +177,7 @@ pub(super) fn run(args: &Args, options: &Options) -> Exit {
 fn send(
     args: &Args,
     whom: Whom,
-    frozen: Option<&Path>,
+    wanted: &Wanted<'_>,
     options: &Options,
     load: Load<'_>,
     report: &Report,
@@ -177,6 +186,7 @@ fn send(
         Ok(told) => told,
         Err(exit) => return exit,
     };
+    let frozen = wanted.plans.first();
     if frozen.is_some() && whom == Whom::Supplier && Goods::suppliers(load.shipment).len() > 1 {
         return Exit::BadCommand(Options::say(
             "error: a plan names every bundle, and a supplier is told of no other's: send the page",
@@ -184,7 +194,7 @@ fn send(
     }
     letter::say_what_goes_out(&Requests { wishes: args.wishes.clone(), ..Requests::default() });
     let mut beside = Vec::new();
-    if let Some(path) = args.drawing.as_deref() {
+    if let Some(path) = wanted.drawing {
         let contents =
             show::outgoing_drawing(&told, options.units(), args.sheets.paper()).into_bytes();
         beside.push(Beside { path, contents: files::bytes(contents), is_plan: false });
@@ -219,24 +229,4 @@ pub(super) fn told_to<'a>(
             OutgoingLoad::for_supplier(shipment, summaries, supplier)
         }
     })
-}
-
-/// The drawing and the frozen plan, where asked for.
-fn beside<'a>(
-    args: &'a Args,
-    frozen: Option<&'a Path>,
-    options: &Options,
-    load: Load<'_>,
-) -> Vec<Beside<'a>> {
-    let Load { shipment, costed, summaries } = load;
-    let drawing = args.drawing.as_deref();
-    let drawing = drawing.map(|path| {
-        let contents = show::drawing(load, options.units(), args.sheets.paper()).into_bytes();
-        Beside { path, contents: files::bytes(contents), is_plan: false }
-    });
-    let frozen = frozen.map(|path| {
-        let contents = show::frozen(shipment, costed, summaries).into_bytes();
-        Beside { path, contents: files::bytes(contents), is_plan: true }
-    });
-    drawing.into_iter().chain(frozen).collect()
 }

@@ -22,6 +22,7 @@ mod journal;
 mod ledger;
 mod letter;
 mod load;
+mod loaded;
 mod offer;
 mod over;
 mod price;

@@ -2,7 +2,8 @@
 
 use std::io::Write;
 
-use super::job::{Exit, Options, Sheets};
+use super::job::{Exit, Options};
+use super::loaded::{self, Wanted};
 use super::progress::Progress;
 use crate::choose::{Refused, Short, Together, together};
 use crate::fault::Report;
@@ -10,13 +11,16 @@ use crate::load;
 use crate::show::{self, Load};
 use crate::trade::{Shipment, Tariffs};
 
-pub(super) fn run(names: &[String], sheets: Sheets, options: &Options) -> Exit {
+pub(super) fn run(names: &[String], wanted: &Wanted<'_>, options: &Options) -> Exit {
     let mut report = options.report();
     let (workspace, tariffs) = match options.open(&mut report) {
         Ok(opened) => opened,
         Err(exit) => return exit,
     };
     if let Err(exit) = Options::refuse_one_shipment_twice(names, &workspace) {
+        return exit;
+    }
+    if let Err(exit) = wanted.refuse_one_path_twice(options) {
         return exit;
     }
     let shipments = Options::read_each(&workspace, names, &tariffs, &mut report);
@@ -37,7 +41,7 @@ pub(super) fn run(names: &[String], sheets: Sheets, options: &Options) -> Exit {
                     options.units(),
                 );
             }
-            put(&shipments, &tariffs, &planned, (options, sheets), &report)
+            put(wanted, options, (&shipments, &planned), &tariffs, &report)
         }
         Ok((shipments, Err(refused))) => {
             refuse(&shipments.iter().collect::<Vec<_>>(), &refused, &report)
@@ -47,10 +51,10 @@ pub(super) fn run(names: &[String], sheets: Sheets, options: &Options) -> Exit {
 }
 
 fn put(
-    shipments: &[Shipment],
+    wanted: &Wanted<'_>,
+    options: &Options,
+    (shipments, planned): (&[Shipment], &Together),
     tariffs: &Tariffs,
-    planned: &Together,
-    (options, sheets): (&Options, Sheets),
     report: &Report,
 ) -> Exit {
     let each = shipments.iter().zip(&planned.loads);
@@ -59,20 +63,16 @@ fn put(
         Ok(summed) => summed,
         Err(exit) => return exit,
     };
-    let is_broken = planned.loads.iter().any(|costed| !costed.verdict.holds());
-    if is_broken && options.writes() {
-        let said = "nothing is written: a load breaks the limits or requests above";
-        return Exit::No(Options::say(said));
-    }
     let each = shipments.iter().zip(&planned.loads).zip(&summed);
     let loads = each.map(|((shipment, costed), summaries)| Load { shipment, costed, summaries });
     let loads: Vec<Load<'_>> = loads.collect();
-    let page = show::loaded_together(&loads, planned, options.units(), sheets.ground(options));
+    let page =
+        show::loaded_together(&loads, planned, options.units(), wanted.sheets.ground(options));
     let json = |out: &mut dyn Write| show::json::together(&loads, planned, out);
-    match options.put(report, page, &json) {
-        Exit::Done(said) if is_broken => Exit::No(said),
-        other => other,
-    }
+    let exit = loaded::put(wanted, options, (&loads, Some(planned)), report, (page, &json));
+    loads
+        .iter()
+        .fold(exit, |exit, load| Options::unless_under_least(exit, load.shipment, load.costed))
 }
 
 /// Says why shipments are not loaded together.

@@ -143,8 +143,10 @@ fn kept(top: &Table<'_>, report: &mut Report) -> Result<Option<KeptProof>, Repor
     let sure = inside.required_word("proof", &KEPT, report);
     let cost = inside.required::<Money>("cost", report);
     let way = inside.text("way", report);
+    let with = inside.texts("with", report);
     inside.finish(report);
-    Ok(Some(KeptProof { sure: sure?.value, cost: cost?.value, way: way? }))
+    let with = with?.into_iter().map(|name| name.value).collect();
+    Ok(Some(KeptProof { sure: sure?.value, cost: cost?.value, way: way?, with }))
 }
 
 /// Whether a file is a plan: it holds containers, each with its bundles. No other file does.

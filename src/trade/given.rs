@@ -41,6 +41,8 @@ pub struct KeptProof {
     pub cost: Money,
     /// The way of buying that it was kept for, where that was another than is written: it serves no other.
     pub way: Option<At<String>>,
+    /// The shipments that it shared boxes with when it was planned: what was proven is so for its share.
+    pub with: Vec<String>,
 }
 
 /// The boxes of a plan.

@@ -3,7 +3,7 @@
 
 use std::fmt::Write;
 
-use crate::common::{Tiny, demo, run, stdout};
+use crate::common::{Tiny, demo, json, run, stdout};
 use quaystone::choose::{Costed, Refused, Together, estimate, together};
 use quaystone::fault::{Report, render};
 use quaystone::load::{Effort, Plan, Sure};
@@ -217,6 +217,99 @@ fn a_load_that_is_given_counts_as_it_is() {
     let (shipments, tariffs) = read(&tiny, &["jetty", "sav"]);
     let Err(Refused::Short(short)) = plan(&shipments, &tariffs) else { panic!("four of three") };
     assert_eq!((short.len(), &short[0].least[..]), (1, &[2, 2][..]));
+}
+
+/// The jetty and Savannah, eight bundles each, with three boxes between them.
+fn week() -> Tiny {
+    let tiny = workspace();
+    let load = stock("20gp", 3, "week 15");
+    ship(&tiny, "jetty", "jetty", &EIGHT, &load);
+    ship(&tiny, "sav", "savannah", &EIGHT, &load);
+    tiny
+}
+
+#[test]
+fn what_is_kept_of_several_is_what_they_show_and_is_read_as_that_of_one() {
+    let tiny = week();
+    let drawing = tiny.path().join("week.svg");
+    let freeze = ["load", "jetty", "sav", "--freeze", "--drawing", drawing.to_str().unwrap()];
+    let planned = json(&tiny, &freeze);
+    let svg = std::fs::read_to_string(&drawing).unwrap();
+    let again = json(&tiny, &["load", "jetty", "sav"]);
+    let known = "proven by the limits that are known";
+    assert_eq!((&planned["proof"], &again["proof"]), (&known.into(), &"given".into()));
+    for key in ["cost", "containers", "landed_total", "decision_total"] {
+        assert_eq!(again[key], planned[key], "{key}");
+    }
+    for (at, (name, other)) in [("jetty", "sav"), ("sav", "jetty")].into_iter().enumerate() {
+        let [planned, again] = [&planned, &again].map(|all| &all["shipments"][at]);
+        let boxes = |all: &Value| all["containers"].as_array().unwrap().clone();
+        assert_eq!(boxes(planned).len(), boxes(again).len());
+        for (planned, again) in boxes(planned).iter().zip(&boxes(again)) {
+            for key in ["type", "bundles", "gross_kg"] {
+                assert_eq!(again[key], planned[key], "{name}: {key}");
+            }
+        }
+        assert_eq!(svg.matches(&format!(">{name}, Container ")).count(), boxes(planned).len());
+        let (proof, cost) = (&planned["proof"], &planned["cost"]);
+        assert_eq!(
+            again["kept"],
+            serde_json::json!({"proof": proof, "cost": cost, "with": [other]})
+        );
+        // By itself it is what it is in the week: by hand above.
+        let landed = dollars(tiny.cost(name).1.landed.total);
+        assert_eq!(landed, if at == 0 { "19130.09" } else { "18426.78" });
+        let text = stdout(tiny.path(), &["load", name]);
+        let text = text.split_whitespace().collect::<Vec<_>>().join(" ");
+        let proof = proof.as_str().unwrap();
+        let said = format!("planned with {other}, it was {proof} for its share of boxes");
+        assert!(text.contains(&said), "{text}");
+    }
+    // Nothing is said of shares, as nobody chose them.
+    let text = stdout(tiny.path(), &["load", "jetty", "sav"]);
+    let chosen = ["Shares are chosen", "than with every stock"].map(|said| text.contains(said));
+    assert!(text.contains("the loads are given") && chosen == [false; 2], "{text}");
+    // The week is as it was after each is kept once more, and nothing is replaced unasked.
+    let plan = |name: &str| {
+        std::fs::read_to_string(tiny.path().join(format!("shipments/{name}/plan.toml"))).unwrap()
+    };
+    let kept = |text: String| text.split_once("[kept]").unwrap().1.to_owned();
+    let before = ["jetty", "sav"].map(plan).map(kept);
+    let unasked = run(tiny.path(), &freeze[..4]);
+    assert_eq!(unasked.status.code(), Some(4), "{unasked:?}");
+    stdout(tiny.path(), &["load", "sav", "jetty", "--freeze", "--force"]);
+    assert_eq!(["jetty", "sav"].map(plan).map(kept), before);
+}
+
+#[test]
+fn of_several_each_plan_is_kept_or_none() {
+    let tiny = week();
+    let plan = |name: &str| tiny.path().join(format!("shipments/{name}/plan.toml"));
+    let freeze = |more: &[&str]| {
+        let out = run(tiny.path(), &[&["load", "jetty", "sav", "--freeze"], more].concat());
+        let said = String::from_utf8(out.stderr).unwrap();
+        (out.status.code().unwrap(), plan("jetty").exists(), said)
+    };
+    // What is no plan is told with its file, and stays.
+    let other = "title = \"no plan\"\n";
+    tiny.write("shipments/sav/plan.toml", other);
+    let (exit, there, said) = freeze(&["--force"]);
+    assert_eq!((exit, there), (1, false), "{said}");
+    assert!(said.contains("shipments/sav/plan.toml"), "{said}");
+    assert_eq!(std::fs::read_to_string(plan("sav")).unwrap(), other);
+    // Eight of 4,500 kg in one box are too heavy: the jetty's sound load is not kept either.
+    let all = r#""B0", "B1", "B2", "B3", "B4", "B5", "B6", "B7""#;
+    let heavy = format!("[[container]]\ncontainer = \"1\"\ntype = \"20gp\"\nbundles = [{all}]\n");
+    tiny.write("shipments/sav/plan.toml", &heavy);
+    let (exit, there, said) = freeze(&["--force"]);
+    assert_eq!((exit, there), (3, false), "{said}");
+    assert!(said.contains("nothing is written"), "{said}");
+    // The second cannot be replaced unasked.
+    std::fs::remove_file(plan("sav")).unwrap();
+    stdout(tiny.path(), &["load", "sav", "--freeze"]);
+    let (exit, there, said) = freeze(&[]);
+    assert_eq!((exit, there), (4, false), "{said}");
+    assert!(said.contains("sav/plan.toml is there already"), "{said}");
 }
 
 /// A row of numbers that looks like chance and is the same everywhere.

@@ -30,7 +30,7 @@ pub(super) struct LoadJson<'a> {
     #[serde(flatten)]
     verdict: VerdictJson<'a>,
     /// How sure a given load was when it was kept as a plan.
-    kept: Option<KeptJson>,
+    kept: Option<KeptJson<'a>>,
     /// What the wishes come to that the load breaks: no part of `cost`.
     broken_wishes: String,
     /// Both together: what `lower_bound` bounds.
@@ -40,9 +40,11 @@ pub(super) struct LoadJson<'a> {
 }
 
 #[derive(Serialize)]
-struct KeptJson {
+struct KeptJson<'a> {
     proof: &'static str,
     cost: String,
+    /// The shipments that it shared boxes with: the proof is for its share.
+    with: &'a [String],
 }
 
 #[derive(Serialize)]
@@ -278,11 +280,11 @@ pub(super) fn load_json(load: Load<'_>) -> LoadJson<'_> {
             .collect(),
         cost: plain(plan.cost),
         verdict: verdict_json(&shipment.load, &costed.verdict),
-        kept: shipment
-            .kept
-            .as_ref()
-            .filter(|_| plan.proof == Proof::Given)
-            .map(|kept| KeptJson { proof: kept.sure, cost: plain(kept.cost) }),
+        kept: shipment.kept.as_ref().filter(|_| plan.proof == Proof::Given).map(|kept| KeptJson {
+            proof: kept.sure,
+            cost: plain(kept.cost),
+            with: &kept.with,
+        }),
         broken_wishes: plain(plan.wishes),
         cost_with_broken_wishes: plan.cost.plus(plan.wishes).ok().map(plain),
         lower_bound: plan.lower_bound.map(plain),

@@ -11,23 +11,28 @@ use crate::load::{AxleCheck, BoxSummary, RoadReport};
 use crate::quantity::{Mass, Units};
 use crate::trade::AxleGroup;
 
-/// The drawing of a load: a sheet a container, and then what it comes to against its limits.
-pub fn drawing(load: Load<'_>, units: Units, paper: Paper) -> String {
-    let Load { shipment, costed, summaries } = load;
+/// The drawing of loads: a sheet a container, and then what it comes to against its limits. Of several shipments each
+/// container bears the name of its own.
+pub fn drawing(loads: &[Load<'_>], units: Units, paper: Paper) -> String {
     let mut pages = Pages::new(paper, units);
-    for one in summaries {
-        pages.page(|svg, paper| sheet::draw(svg, &super::sheet_of(load, one, units), paper));
-        let head = super::title(one, &costed.choice);
-        pages.part(|svg| limits(svg, one, &head, &verdict::words(&costed.verdict)));
-        for report in &one.roads {
-            pages.part(|svg| road(svg, report));
-        }
-        for unknown in not_judged(shipment, one) {
-            let words = format!("the road {unknown}: no rig is known, axles not judged");
-            pages.part(|svg| said(svg, 0, TEXT, &words));
+    for load in loads {
+        let Load { shipment, costed, summaries } = *load;
+        let own = if loads.len() > 1 { format!("{}, ", shipment.name) } else { String::new() };
+        for one in summaries {
+            pages.page(|svg, paper| sheet::draw(svg, &super::sheet_of(*load, one, units), paper));
+            let head = format!("{own}{}", super::title(one, &costed.choice));
+            pages.part(|svg| limits(svg, one, &head, &verdict::words(&costed.verdict)));
+            for report in &one.roads {
+                pages.part(|svg| road(svg, report));
+            }
+            for unknown in not_judged(shipment, one) {
+                let words = format!("the road {unknown}: no rig is known, axles not judged");
+                pages.part(|svg| said(svg, 0, TEXT, &words));
+            }
         }
     }
-    pages.file(&format!("Load of {}", shipment.name))
+    let names: Vec<&str> = loads.iter().map(|load| load.shipment.name.as_str()).collect();
+    pages.file(&format!("Load of {}", names.join(", ")))
 }
 
 /// One container's cargo and what binds it; how high that is.

@@ -2,14 +2,15 @@
 
 use std::fmt::Write;
 
-use crate::choose::Costed;
+use super::Load;
 use crate::fault::{is_unseen, plain};
 use crate::load::{BoxSummary, Sure};
 use crate::quantity::Mass;
-use crate::trade::Shipment;
 
-/// The text of a plan file that gives back this very load, places included.
-pub fn frozen(shipment: &Shipment, costed: &Costed, summaries: &[BoxSummary<'_>]) -> String {
+/// The text of a plan file that gives back this very load, places included. `with` are the shipments that it
+/// shared boxes with when it was planned.
+pub fn frozen(load: Load<'_>, with: &[&str]) -> String {
+    let Load { shipment, costed, summaries } = load;
     let plan = &costed.plan;
     let mut text = format!(
         "# The load of {} as planned: box charges {}, {}.\n\
@@ -19,16 +20,21 @@ pub fn frozen(shipment: &Shipment, costed: &Costed, summaries: &[BoxSummary<'_>]
         costed.verdict.sure.word()
     );
     // A given load was not looked at again: what was proven of it before stays.
-    let sure = match (&costed.verdict.sure, &shipment.kept) {
-        (Sure::Given, kept) => kept.as_ref().map(|kept| (kept.sure, kept.cost)),
-        (sure, _) => Some((sure.word(), plan.cost)),
+    let kept = match (&costed.verdict.sure, &shipment.kept) {
+        (Sure::Given, kept) => kept
+            .as_ref()
+            .map(|kept| (kept.sure, kept.cost, kept.with.iter().map(String::as_str).collect())),
+        (sure, _) => Some((sure.word(), plan.cost, with.to_vec())),
     };
-    if let Some((sure, cost)) = sure {
+    if let Some((sure, cost, with)) = kept {
         let cost = cost.written();
         // Writing into a `String` cannot fail.
         let _ = write!(text, "\n[kept]\nproof = {}\ncost = {}\n", quoted(sure), quoted(&cost));
         if let Some(way) = &shipment.way {
             let _ = writeln!(text, "way = {}", quoted(way));
+        }
+        if !with.is_empty() {
+            let _ = writeln!(text, "with = [{}]", all_quoted(with));
         }
     }
     let own = |one: &BoxSummary<'_>| -> Vec<(&'static str, String)> {
@@ -103,8 +109,7 @@ fn container(one: &Kept<'_>, text: &mut String) -> std::fmt::Result {
             writeln!(text, "{key} = \"{} kg\"", mass.to_kg(3).normalize())?;
         }
     }
-    let names: Vec<String> = one.bundles.iter().map(|(name, ..)| quoted(name)).collect();
-    writeln!(text, "bundles = [{}]", names.join(", "))?;
+    writeln!(text, "bundles = [{}]", all_quoted(one.bundles.iter().map(|(name, ..)| *name)))?;
     for (name, at, turned) in &one.bundles {
         let Some((x, y)) = at else { continue };
         writeln!(text, "[[container.place]]")?;
@@ -115,6 +120,11 @@ fn container(one: &Kept<'_>, text: &mut String) -> std::fmt::Result {
         }
     }
     Ok(())
+}
+
+/// The texts of a list.
+fn all_quoted<'a>(texts: impl IntoIterator<Item = &'a str>) -> String {
+    texts.into_iter().map(quoted).collect::<Vec<_>>().join(", ")
 }
 
 /// A text as TOML writes it, with what is not seen as an escape.

@@ -102,7 +102,15 @@ pub(in crate::show) fn kept(shipment: &Shipment, plan: &Plan) -> Option<String> 
     } else {
         format!("its containers cost {} today, and nothing is proven of that", plan.cost)
     };
-    Some(format!("when it was kept at {} it was {}; {still}", kept.cost, kept.sure))
+    let (cost, sure) = (kept.cost, kept.sure);
+    Some(if kept.with.is_empty() {
+        format!("when it was kept at {cost} it was {sure}; {still}")
+    } else {
+        let with = kept.with.join(", ");
+        format!(
+            "when it was kept at {cost}, planned with {with}, it was {sure} for its share of boxes; {still}"
+        )
+    })
 }
 
 fn facts(shipment: &Shipment, costed: &Costed) -> Vec<(String, String)> {

@@ -75,8 +75,10 @@ fn facts(loads: &[Load<'_>], together: &Together) -> Vec<(String, String)> {
 /// Their total with finance, and what sharing adds to it.
 fn decision(sums: &JointSums, together: &Together) -> String {
     let decision = sums.decision;
+    // Loads that are given are not planned again with more boxes.
+    let is_shared = !together.stocks.is_empty() && together.sure != Sure::Given;
     match decision.minus(sums.alone.decision) {
-        _ if together.stocks.is_empty() => decision.to_string(),
+        _ if !is_shared => decision.to_string(),
         Ok(dearer) if dearer.is_zero() => {
             format!("{decision}, no more than with every stock to itself")
         }
@@ -194,7 +196,7 @@ fn stocks<'a>(loads: &'a [Load<'a>], together: &'a Together) -> Table<'a> {
 
 fn notes(together: &Together) -> Vec<String> {
     let mut notes = vec![WITH_FINANCE.to_owned()];
-    if !together.stocks.is_empty() {
+    if !together.stocks.is_empty() && together.sure != Sure::Given {
         notes.push(
             "Shares are chosen for the lowest total with finance; of equal ones for fewer boxes, then for \
              more boxes to the shipment named first. Each load has the lowest box charges for its share."
