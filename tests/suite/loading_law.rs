@@ -328,6 +328,9 @@ fn a_load_has_an_order_that_can_be_done_or_says_first_what_has_no_way_in() {
     let page = stdout(copy.path(), &["load", "heavy-permit"]);
     let first = page.lines().skip_while(|line| !line.is_empty()).nth(1).unwrap();
     assert!(first.starts_with("NO ORDER OF LOADING"), "{page}");
+    // So do the page and the sheet that are sent.
+    let sent = stdout(copy.path(), &["load", "heavy-permit", "--for", "haulier", "--as", "html"]);
+    assert_eq!(sent.matches("NO ORDER OF LOADING").count(), 2);
     // Kept as it is, it is given: then that is a warning.
     run(copy.path(), &["load", "heavy-permit", "--freeze"]);
     let output = run(copy.path(), &["cost", "heavy-permit"]);

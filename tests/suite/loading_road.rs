@@ -152,10 +152,12 @@ fn a_drawing_is_written_whole_and_escaped() {
     let svg = fs::read_to_string(&path).unwrap();
     assert!(svg.contains("&lt;B&amp;1&gt;") && !svg.contains("<B&1>"), "{svg}");
     assert!(svg.contains("centre of gravity"));
+    assert!(svg.contains("width=\"210.0mm\"") && svg.contains("@page{size:A4;margin:0}"), "{svg}");
     assert!(!svg.contains('.') || !svg.contains("x=\"0."), "whole millimetres");
     let again = run(tiny.path(), &["load", "plain", "--drawing", file]);
     assert_eq!(again.status.code(), Some(4));
-    stdout(tiny.path(), &["load", "plain", "--drawing", file, "--force"]);
+    stdout(tiny.path(), &["load", "plain", "--drawing", file, "--force", "--paper", "letter"]);
+    assert!(fs::read_to_string(&path).unwrap().contains("@page{size:letter;margin:0}"));
 }
 
 /// A copy of the demo's rates with one of its shipments, to add wishes to.

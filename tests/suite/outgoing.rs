@@ -480,6 +480,9 @@ fn html_for_others_has_the_drawing_in_the_place_of_characters() {
         let html = stdout(&demo(), &[args, &["--as", "html"]].concat());
         assert_eq!(html.matches("<svg").count(), 2, "one for each of two containers");
         assert!(!html.contains("<pre"));
+        // Each is a sheet of its own.
+        assert!(html.contains("<style>@page{size:A4;margin:10mm}</style>"));
+        assert_eq!(html.matches("break-before:page;break-after:page").count(), 2);
         // What is wider than a phone has a scroll of its own.
         let (tables, scrolls) =
             (html.matches("<table").count(), html.matches("overflow-x:auto").count());
