@@ -192,6 +192,7 @@ fn sheet_of<'a>(load: Load<'a>, one: &'a BoxSummary<'a>, units: Units) -> Sheet<
         seal: one.filled.seal.as_deref(),
         yard: Some(&shipment.yard.name),
         cargo: Some(one.cargo),
+        mass_head: at_most(units),
         order: order::told(one, units),
         is_shared: false,
     }

@@ -29,6 +29,8 @@ pub(in crate::show) struct Sheet<'a> {
     pub(in crate::show) yard: Option<&'a str>,
     /// The cargo that its plate must allow.
     pub(in crate::show) cargo: Option<Mass>,
+    /// The head of the bundles' masses: which of their masses it is.
+    pub(in crate::show) mass_head: String,
     /// In which order the bundles come in; or why there is none.
     pub(in crate::show) order: Result<String, String>,
     /// Whether goods that the reader is not told of come in, too.
@@ -260,7 +262,7 @@ fn list(svg: &mut Svg, one: &Sheet<'_>, [x, top, right]: [i64; 3], bottom: i64, 
         format!("l x w x h {side}"),
         "front".to_owned(),
         "left".to_owned(),
-        units.mass().to_owned(),
+        one.mass_head.clone(),
     ];
     let rows: Vec<[String; 6]> =
         pieces.iter().enumerate().map(|(at, piece)| row(at + 1, piece, units)).collect();
@@ -442,6 +444,7 @@ mod tests {
             seal: Some("S-1234567890"),
             yard: Some("A yard of the harbour with many words in its name, north gate (invented)"),
             cargo: Some(Mass::read("27159 kg").unwrap()),
+            mass_head: "at most kg".to_owned(),
             order: Ok("as numbered, by the doors: the front row first, each row from the left wall to the right"
                 .to_owned()),
             is_shared: false,

@@ -12,7 +12,7 @@ use crate::quantity::Units;
 pub fn outgoing_drawing(load: &OutgoingLoad<'_>, units: Units, paper: Paper) -> String {
     let mut pages = Pages::new(paper, units);
     for one in &load.boxes {
-        pages.page(|svg, paper| sheet::draw(svg, &sheet_of(load, one), paper));
+        pages.page(|svg, paper| sheet::draw(svg, &sheet_of(load, one, units), paper));
         masses(&mut pages, one, units);
     }
     pages.file(&title(load))

@@ -78,7 +78,7 @@ pub(super) fn boxes<'a>(
     load.boxes.iter().flat_map(move |one| {
         let mut blocks = vec![Block::Heading(head(one)), Block::Facts(facts(one, units))];
         blocks.push(Block::Table(bundles(&one.bundles, units)));
-        blocks.extend(drawing::floor(&sheet_of(load, one), units, ground));
+        blocks.extend(drawing::floor(&sheet_of(load, one, units), units, ground));
         for (doors, axles) in one.haulage.iter().flat_map(|haulage| &haulage.rigs) {
             blocks.push(Block::Facts(vec![fact("doors", &format!("to the {doors}"))]));
             blocks.push(Block::Table(axle_loads(axles, units)));
@@ -173,7 +173,11 @@ fn no_order(one: &OutgoingBox<'_>) -> Option<String> {
 }
 
 /// The sheet of a container for those who are told of it.
-pub(super) fn sheet_of<'a>(load: &OutgoingLoad<'a>, one: &'a OutgoingBox<'a>) -> Sheet<'a> {
+pub(super) fn sheet_of<'a>(
+    load: &OutgoingLoad<'a>,
+    one: &'a OutgoingBox<'a>,
+    units: Units,
+) -> Sheet<'a> {
     Sheet {
         head: super::super::load::head(one.label, one.kind, one.iso.as_deref()),
         of: title(load),
@@ -183,6 +187,7 @@ pub(super) fn sheet_of<'a>(load: &OutgoingLoad<'a>, one: &'a OutgoingBox<'a>) ->
         seal: one.seal,
         yard: load.yard,
         cargo: None,
+        mass_head: expected(units),
         order: no_order(one).map_or_else(|| Ok("as numbered".to_owned()), Err),
         is_shared: one.is_shared,
     }
