@@ -78,12 +78,10 @@ impl One {
 
 /// A day on the command line.
 pub(super) fn day(text: &str) -> Result<Date, String> {
-    text.parse().map_err(|_| match &read::dates(text)[..] {
-        [one] => format!("write {one}"),
-        [one, other] => format!("write {one} or {other}, whichever is meant"),
-        _ if text.eq_ignore_ascii_case("today") => format!("write {}", today()),
-        _ => read::no_such_day(text)
-            .unwrap_or_else(|| "expected a date such as 2026-04-11".to_owned()),
+    text.parse().map_err(|_| match read::day_meant(text) {
+        Some(meant) => meant,
+        None if text.eq_ignore_ascii_case("today") => format!("write {}", today()),
+        None => "expected a date such as 2026-04-11".to_owned(),
     })
 }
 

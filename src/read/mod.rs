@@ -42,7 +42,7 @@ pub use payments::payments_in_words;
 pub use plan::is_plan;
 pub use schema::{schema, schemas};
 pub use shipment::{Asked, on_offer, other_plan, shipment, ways_of};
-pub use slips::{dates, day_and_month, figure_in_words, inches, meant, no_such_day};
+pub use slips::{dates, day_and_month, day_meant, figure_in_words, inches, meant, no_such_day};
 pub use sweep::sweep;
 pub use table::nearest;
 pub use tables::{accounts, named_ports, tables, tariffs};

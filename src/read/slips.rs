@@ -357,7 +357,16 @@ fn tariff_line(text: &str) -> Option<String> {
     Some(std::iter::once(heading).chain(groups).collect::<Vec<_>>().join("."))
 }
 
-/// A day that its month does not have, such as 2026-04-31, and what to write.
+/// What a text that should be a day is most likely to mean, or why there is no such day.
+pub fn day_meant(text: &str) -> Option<String> {
+    match &dates(text)[..] {
+        [one] => Some(format!("write {one}")),
+        [one, other] => Some(format!("write {one} or {other}, whichever is meant")),
+        _ => no_such_day(text),
+    }
+}
+
+/// A day that its month does not have, such as 2026-04-31, or a month that no year has, and what to write.
 pub fn no_such_day(text: &str) -> Option<String> {
     let mut parts = text.split('-');
     let (year, month, day) = (parts.next()?, parts.next()?, parts.next()?);
@@ -365,6 +374,10 @@ pub fn no_such_day(text: &str) -> Option<String> {
     let (year, month, day) =
         (year.get(year.len().checked_sub(4)?..)?, number(month)?, day.get(..2)?);
     let year = year.parse::<i32>().ok()?;
+    if !(1..=12).contains(&month) {
+        let is_day = number(day).is_some_and(|day| (1..=31).contains(&day));
+        return is_day.then(|| format!("there is no month {month}: months are 01 to 12"));
+    }
     let name = MONTH_NAMES.get(usize::try_from(month).ok()?.checked_sub(1)?)?;
     let last = (28..=31).rev().find_map(|day| Date::from_ymd_opt(year, month, day))?;
     let is_past = number(day)? > last.day();
