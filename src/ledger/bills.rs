@@ -10,6 +10,7 @@ use super::state::{ChargeState, Open};
 use super::undo::{Of, Undo};
 use crate::fault::{At, Code, Fault, Place, Report, Reported};
 use crate::quantity::{Currency, Decimal, Money, Quote, Weights};
+use crate::read::is_rate_asked;
 use crate::trade::{Account, BillBy, BillLine, Billed, BookEvent, BookKind, ClaimState, Treatment};
 
 /// The rates that a bill states.
@@ -539,9 +540,13 @@ impl Posting<'_, '_> {
         &self,
         (paid, stands): (i64, i64),
         (bank, amount): (Option<&At<Money>>, Money),
-        item: usize,
+        items: &[usize],
         report: &mut Report,
     ) {
+        let came = || items.iter().filter_map(|at| self.ledger.books.events.get(*at));
+        if came().any(|event| self.is_rate_asked(event)) {
+            return;
+        }
         let own = self.entry.currency;
         let is_same = amount.currency() == own;
         let apart = (i128::from(paid) - i128::from(stands)).abs();
@@ -559,11 +564,18 @@ impl Posting<'_, '_> {
         let fault = Fault::warning(Code::OutOfRange, message)
             .at(&bank.place, "the rest is a difference of exchange")
             .help("is it the amount of the bank's statement? what the bank charges is `fee`");
-        let fault = match self.ledger.books.events.get(item) {
+        let fault = match came().next() {
             Some(came) => fault.also(&came.place, "it came here"),
             None => fault,
         };
         self.event.ask(fault, report);
+    }
+
+    /// Whether a rate that an event states is asked about: then what stands at it is not asked about once more.
+    fn is_rate_asked(&self, event: &BookEvent) -> bool {
+        let shipment = event.shipment.as_deref().and_then(|own| self.ledger.shipments.get(own));
+        let freeze = shipment.and_then(|at| self.ledger.freeze(*at));
+        freeze.is_some_and(|freeze| is_rate_asked(event, freeze))
     }
 
     /// The fault for a bill of which nothing is open.
@@ -684,7 +696,7 @@ impl Posting<'_, '_> {
         let paid = self.paid_in_books(&shown, bank, report)?;
         let mut left = wanted;
         let mut released = 0;
-        let first_item = items.first().and_then(of).map(|item| item.event);
+        let came: Vec<usize> = items.iter().filter_map(of).map(|item| item.event).collect();
         // Credits first, so that what is left of the money goes to bills in their order.
         items.sort_by_key(|at| self.ledger.open.get(*at).is_some_and(|one| one.amount < 0));
         for at in items {
@@ -696,9 +708,7 @@ impl Posting<'_, '_> {
             left -= some;
         }
         self.plain(Line { party: party.clone(), ..Line::on(Account::Bank, -paid) }, report)?;
-        if let Some(first) = first_item {
-            self.ask_bank((paid, released), (bank, shown.value), first, report);
-        }
+        self.ask_bank((paid, released), (bank, shown.value), &came, report);
         self.exchange(None, paid - released, report)?;
         if let Some(fee) = fee {
             let book = self.paid_in_books(fee, None, report)?;
@@ -781,7 +791,7 @@ impl Posting<'_, '_> {
                 let item = report.found(item, "a claim")?;
                 let paid = self.paid_in_books(amount, bank, report)?;
                 let released = self.part(item.book, minor, item.amount, report)?;
-                self.ask_bank((paid, released), (bank, amount.value), item.event, report);
+                self.ask_bank((paid, released), (bank, amount.value), &[item.event], report);
                 self.open(at, (-minor, -released), report)?;
                 self.plain(Line { party, ..Line::on(Account::Bank, paid) }, report)?;
                 self.exchange(Some(shipment), released - paid, report)

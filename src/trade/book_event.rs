@@ -1,5 +1,7 @@
 //! An event of the books: what happened to booked goods and their bills, and on which day it is posted.
 
+use std::fmt;
+
 use smol_str::SmolStr;
 
 use super::calendar::{Date, word_of};
@@ -7,8 +9,23 @@ use super::charge::Treatment;
 use crate::fault::{At, Fault, Place, Report};
 use crate::quantity::{Area, Money, Quote};
 
-/// The way to answer a doubt about an event.
-pub const ANSWER: &str = "if it is right, say why: reason = \"...\"";
+/// The way to answer a doubt about an event, in words.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Answer {
+    /// The line at which the event opens.
+    line: usize,
+    /// Whether a line of its bill has a reason of its own, which answers nothing.
+    has_other: bool,
+}
+
+impl fmt::Display for Answer {
+    fn fmt(&self, out: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let Self { line, has_other } = self;
+        write!(out, "if it is right, say why by a `reason` of the event (line {line})")?;
+        let other = "; that of a new charge says where its cost goes, and answers nothing";
+        out.write_str(if *has_other { other } else { ": reason = \"...\"" })
+    }
+}
 
 /// One event.
 #[derive(Debug, Clone)]
@@ -47,7 +64,20 @@ impl BookEvent {
     /// The doubt with the way to answer it.
     #[must_use]
     pub fn doubted(&self, doubt: Fault) -> Fault {
-        if self.needs_reason() { doubt } else { doubt.help(ANSWER) }
+        if self.needs_reason() { doubt } else { doubt.help(self.answer().to_string()) }
+    }
+
+    /// The way to answer a doubt about it.
+    pub fn answer(&self) -> Answer {
+        let is_new = |line: &BillLine| matches!(line.of, Billed::New { .. });
+        let has_other = match &self.what {
+            BookKind::Billed { lines, .. }
+            | BookKind::Credit { lines, .. }
+            | BookKind::DutyChanged { lines, .. }
+            | BookKind::Move { lines, .. } => lines.iter().any(is_new),
+            _ => false,
+        };
+        Answer { line: self.place.line, has_other }
     }
 
     /// Tells a doubt about it, unless its reason answers that.

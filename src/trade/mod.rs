@@ -56,7 +56,7 @@ pub use account::{Account, AccountRow, Exported, numbered};
 pub use arrival::{ArrivalRow, ArrivalState};
 pub use bond::{BondStep, ContinuousBond};
 pub use book_event::{
-    ANSWER, BillBy, BillLine, Billed, BookEvent, BookKind, ClaimState, Found, FoundState, Piece,
+    Answer, BillBy, BillLine, Billed, BookEvent, BookKind, ClaimState, Found, FoundState, Piece,
     Use,
 };
 pub use calendar::{Date, Dates, Event, Window};

@@ -527,7 +527,15 @@ fn a_reason_answers_all_that_is_asked_of_its_event() {
     ];
     for (before, asked) in cases {
         let said = kept(&estimate(), &(before.clone() + &asked)).said();
-        assert!(said.contains("if it is right, say why: reason = \"...\""), "{asked}{said}");
+        let line = (before.clone() + &asked)
+            .lines()
+            .zip(1..)
+            .filter(|(line, _)| *line == "[[event]]")
+            .last()
+            .unwrap()
+            .1;
+        let answer = format!("say why by a `reason` of the event (line {line}): reason = \"...\"");
+        assert!(said.contains(&answer), "{asked}{said}");
         let answered = format!("{asked}reason = \"so it was agreed\"\n");
         assert_eq!(kept(&estimate(), &(before + &answered)).said(), "", "{answered}");
     }
@@ -535,6 +543,47 @@ fn a_reason_answers_all_that_is_asked_of_its_event() {
     let loss = event("loss", "2062-03-01", &(slabs(1..=1) + "reason = \"broken\"\n"));
     let said = kept(&estimate(), &(arrived() + &loss)).said();
     assert!(said.contains("more than ten years after its estimate"), "{said}");
+}
+
+#[test]
+fn a_reason_on_a_line_answers_nothing_and_is_told_where_it_goes() {
+    let line = |key: &str| {
+        format!("line = [{{ {key}, amount = \"400.00 USD\", reason = \"a storm\" }}]\n")
+    };
+    let bill = |key: &str| {
+        let party = "party = \"payee of freight\"\nnumber = \"F-1\"\n";
+        arrived() + &event("billed", "2026-03-01", &(party.to_owned() + &line(key)))
+    };
+    let events = bill("of = \"freight\"");
+    let at = events.lines().zip(1..).filter(|(line, _)| *line == "[[event]]").last().unwrap().1;
+    let said = Kept::of(&[&freight()], &[&events], "").err().unwrap();
+    assert!(said.contains(&format!("`reason` goes on the event, at line {at}")), "{said}");
+    // A new charge has a reason of its own, and is not told to write one that it has.
+    let said = kept(&freight(), &bill("new = \"storage\"")).said();
+    let which =
+        format!("say why by a `reason` of the event (line {at}); that of a new charge says");
+    assert!(said.contains(&which) && !said.contains("reason = \"...\""), "{said}");
+}
+
+#[test]
+fn an_amount_of_the_bank_is_not_asked_about_where_the_rate_of_its_bill_is() {
+    let estimate = hundred().charge("freight", "100.00 EUR", Some(RATE));
+    let line = "line = [{ of = \"freight\", amount = \"100.00 EUR\" }]\n";
+    let bill = |rate: &str| {
+        let party = "party = \"payee of freight\"\nnumber = \"F-1\"\n";
+        event("billed", "2026-03-01", &format!("{party}rate = \"{rate}\"\n{line}"))
+    };
+    let paid = "party = \"payee of freight\"\nbills = [\"F-1\"]\nbank = \"110.00 USD\"\n";
+    let paid = event("paid", "2026-03-20", paid);
+    let said =
+        |rate: &str, more: &str| kept(&estimate, &(arrived() + &bill(rate) + more + &paid)).said();
+    let slip = said("1 EUR = 11.000 USD", "");
+    assert!(slip.contains("is \"1 EUR = 1.1 USD\" meant?"), "{slip}");
+    assert!(!slip.contains("the bank's 110.00 USD"), "{slip}");
+    // Where its reason says that the rate is right, the amount of the bank is asked about.
+    let right = said("1 EUR = 11.000 USD", "reason = \"so it was agreed\"\n");
+    assert!(right.contains("the bank's 110.00 USD is far from the 1,100.00 USD"), "{right}");
+    assert_eq!(said("1 EUR = 1.1000 USD", ""), "");
 }
 
 #[test]
@@ -588,7 +637,7 @@ fn a_credit_says_what_is_left_of_the_bill_it_is_set_against() {
 #[test]
 fn a_journal_of_days_on_which_nothing_is_posted_says_so() {
     let year = crate::books_year::year();
-    for more in [&[][..], &["--by", "month"], &["--as", "json"]] {
+    for more in [&[][..], &["--by", "month"], &["--as", "json"], &["--as", "csv"]] {
         let output = run(year.path(), &[&["journal", "--from", "2031-01-01"][..], more].concat());
         let said = String::from_utf8(output.stderr).unwrap();
         assert_eq!(output.status.code(), Some(0), "{said}");
@@ -596,5 +645,8 @@ fn a_journal_of_days_on_which_nothing_is_posted_says_so() {
             said.contains("nothing is posted from 2031-01-01 on: the last event is posted on 20"),
             "{more:?}: {said}"
         );
+        let page = String::from_utf8(output.stdout).unwrap();
+        assert!(!page.contains("a second export adds nothing"), "{more:?}: {page}");
+        assert_eq!(page.contains("debit"), more == ["--as", "csv"], "{more:?}: {page}");
     }
 }

@@ -9,7 +9,7 @@ use super::{Books, misspelt};
 use crate::fault::{Code, Fault, Place, Report};
 use crate::quantity::Quote;
 use crate::read::alike::as_said;
-use crate::trade::{ANSWER, BookEvent, BookKind};
+use crate::trade::{Answer, BookEvent, BookKind};
 
 /// A file by its position, and the event in it: what comes first is known to what comes later.
 pub type Spot = (usize, usize);
@@ -36,6 +36,8 @@ pub struct Across {
     /// The doubts about rates that are held against those of their own shipment, and the rates that have none there.
     doubts: Vec<(Spot, Fault)>,
     rates: Vec<(Spot, Quote, Place)>,
+    /// The way to answer what is asked of an event.
+    answers: BTreeMap<Spot, Answer>,
 }
 
 /// Whether an event is of all shipments at once.
@@ -53,6 +55,14 @@ fn firsts<'n>(all: impl Iterator<Item = (Spot, (&'n str, &'n Place))>) -> Vec<Na
         }
     }
     known.into_iter().map(|(name, (at, place))| (at, name.to_owned(), place.clone())).collect()
+}
+
+/// A doubt with the way to answer it.
+fn answered(doubt: Fault, answer: Option<&Answer>) -> Fault {
+    match answer {
+        Some(answer) => doubt.help(answer.to_string()),
+        None => doubt,
+    }
 }
 
 impl Across {
@@ -77,11 +87,13 @@ impl Across {
         let brought: BTreeSet<Spot> = own.opened.iter().map(|(at, ..)| *at).collect();
         let billed = books.events.iter().enumerate().filter(|(_, event)| bills_estimate(event));
         own.billed = billed.map(|(at, _)| spot(at)).filter(|at| brought.contains(at)).collect();
+        let opens = books.events.iter().enumerate().map(|(at, event)| (spot(at), event));
+        let opens = opens.filter(|(at, _)| brought.contains(at));
+        own.answers = opens.map(|(at, event)| (at, event.answer())).collect();
         let mut of_shipments: BTreeMap<&str, BookedRates> = BTreeMap::new();
         for freeze in &books.freezes {
             let rates = of_shipments.entry(&freeze.shipment).or_default();
-            let quotes = freeze.charges.iter().filter_map(|charge| Some((charge.rate?, charge)));
-            quotes.for_each(|(quote, charge)| rates.add(quote, &charge.place));
+            rates.extend(&BookedRates::of(freeze));
             own.booked.extend(rates);
         }
         for (at, event) in books.events.iter().enumerate().filter(|(_, event)| !is_of_all(event)) {
@@ -90,12 +102,14 @@ impl Across {
             for (quote, place) in stated(event).into_iter().filter(|_| is_asked) {
                 let Some(known) = known.filter(|known| known.has(&quote)) else {
                     own.rates.push((at, quote, place.clone()));
+                    own.answers.insert(at, event.answer());
                     continue;
                 };
                 let doubt = known.doubt(&quote, place);
                 own.doubts.extend(doubt.map(|doubt| (at, event.doubted(doubt))));
             }
             if let BookKind::ConsignIn { pieces, stone, .. } = &event.what {
+                own.answers.insert(at, event.answer());
                 let stones = if is_asked { &mut own.consigned_of } else { &mut own.stones };
                 stones.extend(stone.iter().map(|name| (at, name.clone(), event.place.clone())));
                 let slabs = pieces.iter().map(|piece| &piece.slab);
@@ -118,6 +132,7 @@ impl Across {
         self.booked.extend(&other.booked);
         self.doubts.extend(other.doubts);
         self.rates.extend(other.rates);
+        self.answers.extend(other.answers);
     }
 
     /// Warns of names that are nearly another, and of rates that are far from those that were booked.
@@ -137,19 +152,22 @@ impl Across {
         ] {
             names.sort_by_key(|(at, ..)| *at);
         }
-        parties(
-            self.payees.iter().map(|(_, name, place)| (&**name, place)),
-            self.opened.iter().map(|(at, name, place)| (&**name, place, self.billed.contains(at))),
-            report,
-        );
+        let opened = self.opened.iter().filter_map(|(at, name, place)| {
+            let answer = *self.answers.get(at)?;
+            Some((&**name, place, (self.billed.contains(at), answer)))
+        });
+        let payees = self.payees.iter().map(|(_, name, place)| (&**name, place));
+        parties(payees, opened, report);
         self.stones_told(report);
         self.consigned_told(report);
         for (at, event) in closes.filter(|(_, event)| is_of_all(event) && event.is_asked()) {
+            self.answers.insert(at, event.answer());
             let of_close = stated(event).into_iter();
             self.rates.extend(of_close.map(|(quote, place)| (at, quote, place.clone())));
         }
         for (at, quote, place) in &self.rates {
-            let doubt = self.booked.doubt(quote, place).map(|doubt| doubt.help(ANSWER));
+            let doubt = self.booked.doubt(quote, place);
+            let doubt = doubt.map(|doubt| answered(doubt, self.answers.get(at)));
             self.doubts.extend(doubt.map(|doubt| (*at, doubt)));
         }
         self.doubts.sort_by_key(|(at, _)| *at);
@@ -162,21 +180,17 @@ impl Across {
         for (_, name, place) in &self.stones {
             known.entry(name).or_insert(place);
         }
-        for (_, name, place) in &self.consigned_of {
+        for (at, name, place) in &self.consigned_of {
             let names: Vec<&str> = known.keys().copied().collect();
             if let Some((near, first)) =
                 misspelt(name, &names).and_then(|near| known.get_key_value(near))
             {
-                report.add(
-                    Fault::warning(
-                        Code::UnknownReference,
-                        format!("\"{name}\" is a stone of its own, and \"{near}\" is known"),
-                    )
+                let message = format!("\"{name}\" is a stone of its own, and \"{near}\" is known");
+                let doubt = Fault::warning(Code::UnknownReference, message)
                     .at(place, "consigned here")
                     .also(first, "known from here")
-                    .help(format!("if they are one, write stone = \"{near}\""))
-                    .help(ANSWER),
-                );
+                    .help(format!("if they are one, write stone = \"{near}\""));
+                report.add(answered(doubt, self.answers.get(at)));
             }
             known.entry(name).or_insert(place);
         }
@@ -188,17 +202,15 @@ impl Across {
         for (_, name, place) in &self.answered {
             known.entry(as_said(name)).or_insert((name, place));
         }
-        for (_, name, place) in &self.consigned {
+        for (at, name, place) in &self.consigned {
             let (first, first_place) = *known.entry(as_said(name)).or_insert((name, place));
             if first != name {
                 let message = format!("consigned slabs \"{first}\" and \"{name}\" sound like one");
-                report.add(
-                    Fault::warning(Code::Notice, message)
-                        .at(place, "listed as one of its own")
-                        .also(first_place, "the other")
-                        .help(format!("if they are one, write \"{first}\" here, too"))
-                        .help(ANSWER),
-                );
+                let doubt = Fault::warning(Code::Notice, message)
+                    .at(place, "listed as one of its own")
+                    .also(first_place, "the other")
+                    .help(format!("if they are one, write \"{first}\" here, too"));
+                report.add(answered(doubt, self.answers.get(at)));
             }
         }
     }

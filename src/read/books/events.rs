@@ -194,7 +194,8 @@ fn raw(row: &Table<'_>, is_of_move: bool, report: &mut Report) -> Result<Raw, Re
     let invoice = row.text_or_texts("invoice", report);
     let bill = row.text_or_texts("bill", report);
     let of = row.text_or_texts("of", report);
-    let lines = each(row, "line", report, |row, report| line(row, is_of_move, report));
+    let of_event = row.place().line;
+    let lines = each(row, "line", report, |row, report| line(row, (is_of_move, of_event), report));
     let found = each(row, "found", report, found);
     let pieces = each(row, "piece", report, piece);
     let (boxes, slabs) = (row.texts("boxes", report), row.texts("slabs", report));
@@ -325,7 +326,12 @@ fn quote(key: &str, text: At<String>, report: &mut Report) -> Result<At<Quote>, 
 /// Why the freight of a move goes to the period, where nothing else is said.
 const MOVED: &str = "from one of our own yards to another (IAS 2, paragraph 15)";
 
-fn line(row: &Table<'_>, is_of_move: bool, report: &mut Report) -> Result<BillLine, Reported> {
+/// A line of a bill, whose event opens at a line of the file.
+fn line(
+    row: &Table<'_>,
+    (is_of_move, of_event): (bool, usize),
+    report: &mut Report,
+) -> Result<BillLine, Reported> {
     let of = row.text_or_texts("of", report);
     let new = row.text("new", report);
     let amount = row.required::<Money>("amount", report);
@@ -339,6 +345,11 @@ fn line(row: &Table<'_>, is_of_move: bool, report: &mut Report) -> Result<BillLi
     let refuse = |what: &str, place: &Place, label: &str, help: &str| {
         Fault::error(Code::Contradiction, what).at(place, label).help(help)
     };
+    if let Some(reason) = reason.as_ref().filter(|_| new.is_none()) {
+        let what = "a `reason` stands on a line of a charge that was estimated";
+        let help = format!("`reason` goes on the event, at line {of_event}");
+        return Err(report.error(refuse(what, &reason.place, "it answers nothing here", &help)));
+    }
     let of = match (&of[..], new) {
         ([_, ..], None) if by.is_some() => {
             Billed::Charges { of, by: by.map_or(BillBy::Area, |at| at.value) }

@@ -8,7 +8,7 @@
 use rustc_hash::FxHashMap;
 
 use crate::fault::{Code, Fault, Place, Report};
-use crate::trade::{ANSWER, BillLine, Billed, BookEvent, BookKind, Freeze};
+use crate::trade::{Answer, BillLine, Billed, BookEvent, BookKind, Freeze};
 
 /// Names are nearly the same that differ by so many letters.
 const SLIPS: usize = 2;
@@ -33,14 +33,14 @@ pub(super) fn opened(
 /// estimated. Both are in the order of the books.
 pub(super) fn parties<'b>(
     payees: impl Iterator<Item = (&'b str, &'b Place)>,
-    opened: impl Iterator<Item = (&'b str, &'b Place, bool)>,
+    opened: impl Iterator<Item = (&'b str, &'b Place, (bool, Answer))>,
     report: &mut Report,
 ) {
     let mut known: FxHashMap<&str, &Place> = FxHashMap::default();
     for (payee, place) in payees {
         known.entry(payee).or_insert(place);
     }
-    for (party, place, bills_estimate) in opened {
+    for (party, place, (bills_estimate, answer)) in opened {
         if known.contains_key(party) {
             continue;
         }
@@ -52,7 +52,7 @@ pub(super) fn parties<'b>(
                     .at(place, "on a paper of this event")
                     .also(first, "known from here")
                     .help(format!("if they are one, write party = \"{name}\""))
-                    .help(ANSWER),
+                    .help(answer.to_string()),
             );
         } else if bills_estimate {
             let message =
@@ -61,7 +61,7 @@ pub(super) fn parties<'b>(
                 Fault::warning(Code::Notice, message)
                     .at(place, "it bills what was estimated of another")
                     .help("if it is called otherwise elsewhere, write that name")
-                    .help(ANSWER),
+                    .help(answer.to_string()),
             );
         }
         known.insert(party, place);

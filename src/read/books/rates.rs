@@ -7,7 +7,7 @@ use std::collections::BTreeMap;
 
 use crate::fault::{At, Code, Fault, Place};
 use crate::quantity::{Currency, Decimal, Money, Quote, ratio};
-use crate::trade::{BookEvent, BookKind};
+use crate::trade::{BookEvent, BookKind, Freeze};
 
 /// The rates that estimates were booked at: of each pair of currencies the lowest and the highest, with its place.
 #[derive(Debug, Clone, Default)]
@@ -40,6 +40,17 @@ impl BookedRates {
         if times(&quote, &high.0).is_some_and(|times| times > Decimal::ONE) {
             *high = own();
         }
+    }
+
+    /// Those of an estimate.
+    pub(super) fn of(freeze: &Freeze) -> Self {
+        let mut own = Self::default();
+        for charge in &freeze.charges {
+            if let Some(rate) = charge.rate {
+                own.add(rate, &charge.place);
+            }
+        }
+        own
     }
 
     /// Adds those of others.
@@ -87,6 +98,16 @@ impl BookedRates {
                 .help(help),
         )
     }
+}
+
+/// Whether a rate that an event states is asked about, held against those of its own estimate.
+pub fn is_rate_asked(event: &BookEvent, estimate: &Freeze) -> bool {
+    let stated = stated(event);
+    if stated.is_empty() || !event.is_asked() {
+        return false;
+    }
+    let booked = BookedRates::of(estimate);
+    stated.iter().any(|(quote, place)| booked.doubt(quote, place).is_some())
 }
 
 /// The rates that an event states, each with its place. What the bank took for an advance makes one, too. What it took

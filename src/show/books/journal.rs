@@ -39,15 +39,14 @@ pub fn journal(lines: Lines<'_>) -> Page<'_> {
         is_main: false,
     };
     let note = "An entry's name and the number of its line stay: a second export adds nothing to the first.";
-    Page {
-        blocks: vec![
-            Block::Heading("The journal".to_owned()),
-            Block::Table(table),
-            Block::Notes(vec![note.to_owned()]),
-            Block::Sheet(sheet(lines)),
-            Block::Format,
-        ],
+    let mut blocks = vec![Block::Heading("The journal".to_owned())];
+    if lines.lines.is_empty() {
+        blocks.push(Block::Notes(vec!["There is no entry to list.".to_owned()]));
+    } else {
+        blocks.extend([Block::Table(table), Block::Notes(vec![note.to_owned()])]);
     }
+    blocks.extend([Block::Sheet(sheet(lines)), Block::Format]);
+    Page { blocks }
 }
 
 /// The same with all that the events of the lines say.
