@@ -6,9 +6,11 @@
 use super::change::{Change, ChargeTo, Charges, DensityTo, DutyTo, PriceTo, layers};
 use super::compare::Comparison;
 use crate::fault::Report;
-use crate::price::may_apply;
-use crate::quantity::{Currency, Decimal, Density, Money, Percent, Price, Quote, Written};
-use crate::read::{meant, nearest, payments_in_words};
+use crate::price::{chosen_by, may_apply};
+use crate::quantity::{
+    Currency, Decimal, Density, Money, Percent, Price, Quote, Written, parse_decimal,
+};
+use crate::read::{day_meant, meant, nearest, payments_in_words};
 use crate::trade::{
     ChargeRow, Date, DeliveryTerm, DutyRate, DutyRow, Event, ExchangeUse, Leg, Rate, Shipment,
     Tariffs,
@@ -90,7 +92,7 @@ pub fn named(
     report: &mut Report,
 ) -> Result<Named, String> {
     let words = text.trim().to_owned();
-    let (what, to) = parts(&words).ok_or(FORM)?;
+    let (what, to) = parts(&words)?;
     let of = |offer, change| Ok(Named { words: words.clone(), offer, change });
     if let Some((used_for, base)) = exchange(what) {
         return of(None, rate((what, used_for, base), to, tariffs)?);
@@ -98,7 +100,11 @@ pub fn named(
     let things = things(what, offers, tariffs)?;
     let thing = match &things[..] {
         [one] => one,
-        [] => return Err(nothing(what, (offers, comparison), tariffs)),
+        [] => {
+            let (rest, of) = (words.strip_prefix(what).unwrap_or_default(), (offers, comparison));
+            let other = of_other_kind((what, rest), offers, tariffs);
+            return Err(other.unwrap_or_else(|| nothing(what, of, tariffs)));
+        }
         [_, _, ..] => {
             let all: Vec<String> = things.iter().map(|one| one.words(offers)).collect();
             return Err(format!("\"{what}\" fits more than one: write {}", all.join(" or ")));
@@ -109,6 +115,7 @@ pub fn named(
         Thing::Charges(charges) => {
             let rows: Vec<&ChargeRow> =
                 falling(offers, tariffs).filter(|row| charges.has(row)).collect();
+            let rows = serving(rows, offers);
             of(None, Change::Charges(charges.clone(), charge_to(what, to, charges, &rows)?))
         }
         Thing::Duty(name, line) => {
@@ -117,8 +124,8 @@ pub fn named(
                     DutyTo::Rate(DutyRate::read(rate).map_err(|_| wants(what, "15 %"))?)
                 }
                 To::Ends(last) => DutyTo::Ends(ends((what, last), (name, line), tariffs)?),
-                To::Times(_) => {
-                    return Err(format!("state the rate itself: \"{what} = 15 %\""));
+                To::Times(percent) => {
+                    return Err(duty_by(what, percent, (name, line), (offers, tariffs)));
                 }
             };
             of(None, Change::Duty(name.clone(), line.clone(), to))
@@ -150,7 +157,8 @@ pub fn named(
                 To::Is(text) => text.parse().ok().filter(|count| (1..=200).contains(count)),
                 _ => None,
             };
-            of(*offer, Change::Bundles(count.ok_or_else(|| wants(what, "9"))?))
+            let wrong = || format!("bundles are 1 to 200: {}", wants(what, "9"));
+            of(*offer, Change::Bundles(count.ok_or_else(wrong)?))
         }
         Thing::Density(stone) => {
             let to = match to {
@@ -169,7 +177,9 @@ pub fn named(
             };
             let within = Percent::ZERO..Percent::new(Decimal::ONE_HUNDRED);
             let loss = read.filter(|loss| within.contains(loss));
-            of(None, Change::Loss(stone.clone(), loss.ok_or_else(|| wants(what, "5 %"))?))
+            let wrong =
+                || format!("a loss is 0 % or more, and less than 100 %: {}", wants(what, "5 %"));
+            of(None, Change::Loss(stone.clone(), loss.ok_or_else(wrong)?))
         }
     }
 }
@@ -187,20 +197,113 @@ pub fn term(text: &str) -> Result<DeliveryTerm, String> {
 }
 
 /// What changes, and how.
-fn parts(text: &str) -> Option<(&str, To<'_>)> {
+fn parts(text: &str) -> Result<(&str, To<'_>), String> {
     if let Some((what, value)) = text.split_once('=') {
-        return Some((what.trim(), To::Is(value.trim())));
+        return Ok((what.trim(), To::Is(value.trim())));
     }
     if let Some((what, day)) = text.rsplit_once(" ends ") {
-        return Some((what.trim(), To::Ends(day.trim())));
+        return Ok((what.trim(), To::Ends(day.trim())));
     }
-    let figure = text.strip_suffix('%')?.trim_end();
-    let sign = figure.rfind(['+', '-'])?;
-    let (what, figure) = figure.split_at_checked(sign)?;
-    let more = Percent::read(&format!("{} %", figure.trim_start_matches('+').trim())).ok()?;
-    let all = Decimal::ONE_HUNDRED.checked_add(more.hundredths())?;
-    let is_some = !what.trim().is_empty() && all >= Decimal::ZERO;
-    is_some.then_some((what.trim(), To::Times(Percent::new(all))))
+    let (what, figure) = text
+        .rfind(['+', '-'])
+        .and_then(|sign| text.split_at_checked(sign))
+        .map(|(what, figure)| (what.trim(), figure.trim_start_matches('+').trim()))
+        .filter(|(what, _)| !what.is_empty())
+        .ok_or(FORM)?;
+    let Some(percent) = figure.strip_suffix('%') else {
+        let bare = figure.trim_start_matches('-').trim();
+        let is_figure = bare.split(' ').next().is_some_and(|word| parse_decimal(word).is_some());
+        let sign = if figure.starts_with('-') { "-" } else { "+" };
+        let by = bare.split(' ').next().unwrap_or_default();
+        return Err(if is_figure {
+            format!(
+                "{sign}{bare} of what? A change by a figure is in percent: write \"{what} {sign}{by} %\", or the whole \
+                 new value behind \"=\""
+            )
+        } else {
+            FORM.to_owned()
+        });
+    };
+    let more = Percent::read(&format!("{} %", percent.trim())).map_err(|_| FORM)?;
+    let all = Decimal::ONE_HUNDRED.checked_add(more.hundredths()).ok_or(FORM)?;
+    if all < Decimal::ZERO {
+        return Err(format!(
+            "nothing falls by more than all of it: write at least \"{what} -100 %\""
+        ));
+    }
+    Ok((what, To::Times(Percent::new(all))))
+}
+
+/// What to write where a name is of another kind than the word before it says.
+fn of_other_kind(
+    (what, rest): (&str, &str),
+    offers: &[&Shipment],
+    tariffs: &Tariffs,
+) -> Option<String> {
+    let (kind, name) = what.split_once(' ')?;
+    let name = name.trim();
+    if !["charge", "leg", "duty"].contains(&kind) {
+        return None;
+    }
+    let own = things(name, offers, tariffs).ok()?;
+    let is = match own.first()? {
+        Thing::Charges(Charges::Named(_)) => "a charge",
+        Thing::Charges(Charges::Leg(_)) => "a leg",
+        Thing::Duty(..) => "a layer of duty",
+        _ => return None,
+    };
+    Some(format!("\"{name}\" is {is}, and no {kind}: write \"{name}{rest}\""))
+}
+
+/// The rows that may serve one of the offers as it stands: of a box that it may use, on their day. All of them where
+/// none does.
+fn serving<'r>(rows: Vec<&'r ChargeRow>, offers: &[&Shipment]) -> Vec<&'r ChargeRow> {
+    let is_used = |shipment: &Shipment, row: &ChargeRow| {
+        let mut boxes = shipment.containers.iter();
+        let own = row.matches.container.as_deref();
+        shipment.containers.is_empty()
+            || own.is_none_or(|own| boxes.any(|at| at.value.as_str() == own))
+    };
+    let serves = |row: &&&ChargeRow| {
+        offers.iter().any(|shipment| {
+            let on = shipment.dates.of(chosen_by(row.table, row.leg));
+            may_apply(shipment, row) && is_used(shipment, row) && row.valid.holds(on)
+        })
+    };
+    let own: Vec<&ChargeRow> = rows.iter().filter(serves).copied().collect();
+    if own.is_empty() { rows } else { own }
+}
+
+/// Says what a layer of duty is now, and both of what a change of it by percent may mean.
+fn duty_by(
+    what: &str,
+    percent: Percent,
+    (name, line): (&str, &str),
+    (offers, tariffs): (&[&Shipment], &Tariffs),
+) -> String {
+    let is_own = |row: &&DutyRow| {
+        row.name == name
+            && row.line == line
+            && offers.iter().any(|shipment| row.valid.holds(shipment.dates.entered))
+    };
+    let mut rates: Vec<DutyRate> =
+        duties(offers, tariffs).filter(is_own).map(|row| row.rate.value).collect();
+    rates.dedup();
+    let [rate] = rates[..] else {
+        return format!("state the rate itself, such as \"{what} = 15 %\"");
+    };
+    let times = rate.times(percent).ok();
+    let more = percent.hundredths() - Decimal::ONE_HUNDRED;
+    let word = if more.is_sign_negative() { "less" } else { "more" };
+    let by = more.abs().normalize();
+    let mut ways: Vec<String> = Vec::new();
+    ways.extend(times.map(|rate| format!("\"{what} = {rate}\" ({by} % {word})")));
+    if let DutyRate::Percent(own) = rate {
+        let points = own.hundredths().checked_add(more).filter(|all| *all >= Decimal::ZERO);
+        let points = points.map(|all| DutyRate::Percent(Percent::new(all)));
+        ways.extend(points.map(|rate| format!("\"{what} = {rate}\" ({by} points {word})")));
+    }
+    format!("it is {rate}: write {}", ways.join(" or "))
 }
 
 fn wants(what: &str, example: &str) -> String {
@@ -226,7 +329,12 @@ fn rate(
     tariffs: &Tariffs,
 ) -> Result<Change, String> {
     let To::Is(value) = to else { return Err(wants(what, "1.22 USD")) };
-    let quote = Quote::read(&format!("1 {base} = {value}")).map_err(|_| wants(what, "1.22 USD"))?;
+    let figure = value.split(' ').next().and_then(parse_decimal);
+    let wrong = || match figure.filter(|figure| *figure <= Decimal::ZERO) {
+        Some(_) => format!("a rate of exchange is above 0: {}", wants(what, "1.22 USD")),
+        None => wants(what, "1.22 USD"),
+    };
+    let quote = Quote::read(&format!("1 {base} = {value}")).map_err(|_| wrong())?;
     let rows = || tariffs.exchange.iter().filter(|row| row.used_for == used_for);
     let mut own = rows().filter(|row| row.quote.joins(quote.base(), quote.counter()));
     match own.find(|row| row.quote.base() != quote.base()) {
@@ -453,23 +561,57 @@ fn charge_to(
         Money::read(value).ok().map(ChargeTo::Amount)
     };
     let read = read.ok_or_else(more)?;
-    let mut first = None;
-    for row in rows {
-        let stands = match (&row.rate.value, read) {
-            (Rate::Amount(own), ChargeTo::Amount(amount))
-                if own.currency() == amount.currency() =>
-            {
-                own.to_string()
-            }
-            (rate, ChargeTo::Percent(_)) if rate.percent().is_some() => rate.to_string(),
-            (rate, _) => return Err(format!("it stands as {rate}: {}", more())),
-        };
-        let first = first.get_or_insert_with(|| stands.clone());
-        if *first != stands {
-            return Err(format!("its rows have several, such as {first} and {stands}: {}", more()));
-        }
+    let is_below = |row: &&ChargeRow| matches!(&row.rate.value, Rate::Amount(own) if own.amount().is_sign_negative());
+    if let ChargeTo::Amount(amount) = read
+        && amount.is_negative()
+        && !rows.iter().any(is_below)
+    {
+        return Err(format!("{amount} is below 0, and the charge is none that is given back"));
+    }
+    let mut stand: Vec<(String, String)> =
+        rows.iter().map(|row| (row.rate.value.to_string(), row_in_words(row))).collect();
+    stand.dedup();
+    let all = || {
+        let each = stand.iter().map(|(rate, whose)| format!("{rate}{whose}"));
+        each.collect::<Vec<_>>().join(", ")
+    };
+    let is_amount = matches!(read, ChargeTo::Amount(_));
+    let is_such = |row: &&ChargeRow| match &row.rate.value {
+        Rate::Amount(_) => is_amount,
+        rate => !is_amount && rate.percent().is_some(),
+    };
+    if !rows.iter().all(is_such) {
+        return Err(format!("it stands at {}: {}", all(), more()));
+    }
+    let in_other = |row: &&&ChargeRow| match (&row.rate.value, read) {
+        (Rate::Amount(own), ChargeTo::Amount(amount)) => own.currency() != amount.currency(),
+        _ => false,
+    };
+    if let (Some(row), ChargeTo::Amount(amount)) = (rows.iter().find(in_other), read)
+        && let Rate::Amount(own) = &row.rate.value
+    {
+        let (own, other) = (own.currency(), amount.currency());
+        return Err(format!(
+            "it is in {own}, and not in {other}: it stands at {}. Write the amount in {own}, or \"{what} +20 %\"",
+            all()
+        ));
+    }
+    if stand.iter().any(|(rate, _)| stand.first().is_some_and(|first| first.0 != *rate)) {
+        return Err(format!(
+            "its rows differ, and one figure would make them alike: {}; {}",
+            all(),
+            more()
+        ));
     }
     Ok(read)
+}
+
+/// Whose row it is and for which box, in brackets.
+fn row_in_words(row: &ChargeRow) -> String {
+    let keys = ["container", "class", "stone", "entry", "mode"];
+    let given = row.matches.given().filter(|(key, _)| keys.contains(key)).map(|(_, value)| value);
+    let all: Vec<&str> = row.offer.as_deref().into_iter().chain(given).collect();
+    if all.is_empty() { String::new() } else { format!(" ({})", all.join(", ")) }
 }
 
 /// The last day of a layer: not before its first.
@@ -478,7 +620,8 @@ fn ends(
     (name, line): (&str, &str),
     tariffs: &Tariffs,
 ) -> Result<Date, String> {
-    let last: Date = last.parse().map_err(|_| format!("write \"{what} ends 2026-07-23\""))?;
+    let wrong = || day_meant(last).unwrap_or_else(|| format!("write \"{what} ends 2026-07-23\""));
+    let last: Date = last.parse().map_err(|_| wrong())?;
     let rows = tariffs.duties.iter().filter(|row| row.name == *name && row.line == *line);
     match rows.map(|row| row.valid.from).min() {
         Some(first) if last < first => Err(format!("it begins on {first}, after that day")),
@@ -487,11 +630,8 @@ fn ends(
 }
 
 fn day(what: &str, to: To<'_>) -> Result<Date, String> {
-    let read = match to {
-        To::Is(text) => text.parse().ok(),
-        _ => None,
-    };
-    read.ok_or_else(|| wants(what, "2026-05-16"))
+    let To::Is(text) = to else { return Err(wants(what, "2026-05-16")) };
+    text.parse().map_err(|_| day_meant(text).unwrap_or_else(|| wants(what, "2026-05-16")))
 }
 
 /// A price for one line, by what it is priced by.

@@ -201,7 +201,21 @@ fn a_name_that_fits_two_things_or_none_is_refused_with_what_there_is() {
         ("nothing of it", "write what changes and how"),
         ("1 USD = 0.9 EUR", "the other way round"),
         ("1 EUR = 0.9 GBP", "has no rate with use = \"plan\" between EUR and GBP"),
-        ("duty +5 %", "state the rate itself"),
+        (
+            "duty +5 %",
+            "it is 2.5 %: write \"duty = 2.625 %\" (5 % more) or \"duty = 7.5 %\" (5 points more)",
+        ),
+        ("duty -5 %", "it is 2.5 %: write \"duty = 2.375 %\" (5 % less)"),
+        ("ocean freight = 12 EUR", "it is in USD, and not in EUR: it stands at 2,000.00 USD"),
+        ("ocean freight = -12 USD", "-12.00 USD is below 0"),
+        ("ocean freight = 3 %", "it stands at 2,000.00 USD"),
+        ("drayage +3", "+3 of what? A change by a figure is in percent: write \"drayage +3 %\""),
+        ("leg drayage +3 %", "\"drayage\" is a charge, and no leg: write \"drayage +3 %\""),
+        ("loss = 150 %", "a loss is 0 % or more, and less than 100 %"),
+        ("bundles = 300", "bundles are 1 to 200"),
+        ("sails = 2027-13-01", "there is no month 13"),
+        ("sails = 2027-02-30", "February 2027 has 28 days"),
+        ("1 EUR = 0 USD", "a rate of exchange is above 0"),
         ("price = 40 USD/m2", "the price of line A is 40.00 EUR/m2"),
         ("price of B = 40 EUR/m2", "no offer and no line is called \"B\": plain A"),
         ("main carriage = 5 USD", "write it such as \"main carriage +20 %\""),
@@ -226,7 +240,7 @@ fn a_name_that_fits_two_things_or_none_is_refused_with_what_there_is() {
         ("payment = 0 % on order, rest on arrival", "write payments such as"),
         ("density of ink +3 %", "none of the offers is of a stone \"ink\": chalk"),
         ("loss = 100 %", "loss = 5 %"),
-        ("ocean freight -120 %", "write what changes"),
+        ("ocean freight -120 %", "write at least \"ocean freight -100 %\""),
     ];
     // All at once.
     let sets = wrong.iter().flat_map(|(set, _)| ["--set", set]);
