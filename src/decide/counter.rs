@@ -18,6 +18,7 @@ use super::lever::{Grid, priced};
 use super::offer::unfit;
 use super::part::{Like, Part, parts};
 use super::rises::{Course, course, slack};
+use crate::charges::Choice;
 use crate::choose::{Costed, Held, UnderLeast, Worth, chosen, estimate_again};
 use crate::fault::Report;
 use crate::load::{Effort, Known, Sure, Verdict};
@@ -90,6 +91,8 @@ pub struct Cost {
     pub decision: Money,
     /// How sure it is that no load costs less.
     pub sure: Sure,
+    /// The offers that serve: where they change, the line of costs has a kink.
+    pub choice: Choice,
     /// What cents may move it by ([`slack`]), over the same area.
     slack: PerArea,
     /// Whether its choice of offers leads the others by more than twice that.
@@ -330,6 +333,7 @@ impl Bid<'_> {
             landed: sums.landed,
             decision: sums.decision,
             sure: costed.verdict.sure.clone(),
+            choice: costed.choice.clone(),
             slack,
             leads,
         })

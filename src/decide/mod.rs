@@ -57,7 +57,9 @@ pub use lever::{Grid, Lever, Moved, NoGrid, Step};
 pub use named::{Named, bare_end, end_of_range, named, term};
 pub use offer::{Fits, Full, Offer, Whole, unfit};
 pub use on_offer::{Purchase, Within};
-pub use over::{AtValue, MOST_VALUES, NoOver, Over, Value, Winner, alike, over, ranges, refused};
+pub use over::{
+    AtValue, MOST_VALUES, NoOver, Over, Value, Winner, alike, kinks, over, ranges, refused,
+};
 pub use part::{Like, Part, Sums, parts, whole};
 pub use routes::{Route, Routes, routes};
 pub use saw::{BreakEven, SawWay, SawnBlock, Yield, saw};

@@ -15,6 +15,7 @@ use super::footing::PerArea;
 use super::named::falling;
 use super::part::Like;
 use super::turns::{Turn, turns};
+use crate::charges::Choice;
 use crate::quantity::{Currency, Decimal, Percent, Quote};
 use crate::trade::{ChargeRow, Date, Event, ExchangeUse, Shipment, Tariffs};
 
@@ -277,6 +278,22 @@ pub fn refused(all: &[AtValue], offer: usize) -> Vec<(&AtValue, &AtValue, &str)>
     let runs =
         in_ranges(all, |one, other| why(one, offer).is_some() == why(other, offer).is_some());
     runs.into_iter().filter_map(|(first, last)| Some((first, last, why(first, offer)?))).collect()
+}
+
+/// Where other offers serve an offer, by position, than at the value before: both values, in a row.
+pub fn kinks(all: &[AtValue], offer: usize) -> Vec<(&AtValue, &AtValue)> {
+    fn choice(one: &AtValue, offer: usize) -> Option<&Choice> {
+        one.costs.get(offer)?.as_ref().ok().map(|cost| &cost.choice)
+    }
+    let two = all.windows(2).filter_map(|two| match two {
+        [before, at] => Some((before, at)),
+        _ => None,
+    });
+    two.filter(|(before, at)| {
+        let both = choice(before, offer).zip(choice(at, offer));
+        both.is_some_and(|(before, at)| before != at)
+    })
+    .collect()
 }
 
 /// Values in ranges of one cost of each offer, by their ends.

@@ -252,7 +252,8 @@ pub(super) fn kinds_of_box(plan: &Plan) -> String {
     list.join(", ")
 }
 
-fn named(choice: &Choice) -> String {
+/// The offers of a choice, in words.
+pub(super) fn named(choice: &Choice) -> String {
     let mut text = String::new();
     let mut last = None;
     for (table, offer) in choice.offers() {

@@ -1,10 +1,11 @@
 //! Which of some offers is the cheapest over a range, or where one is not dearer than a target, as a page.
 
 use super::compare::{as_quoted, footing, goods_in_words};
-use super::cost::{WITH_FINANCE, of_footing};
+use super::cost::{WITH_FINANCE, named, of_footing};
 use super::page::{Block, Cell, Column, Page, Row, Rows, Table};
 use crate::decide::{
-    AtValue, Comparison, Cost, Group, Like, Named, Over, Value, Winner, alike, ranges, refused,
+    AtValue, Comparison, Cost, Group, Like, Named, Over, Value, Winner, alike, kinks, ranges,
+    refused,
 };
 use crate::quantity::{Decimal, Price, Units, count_of, grouped};
 
@@ -130,11 +131,15 @@ pub(super) fn over<'a>(page: &'a OverPage<'a>) -> Page<'a> {
             }
         }));
     }
+    notes.extend(kinked(page));
     let rows = alike(page.all);
     let is_long = page.is_won() && rows.len() > MOST_ROWS;
     let shown: Vec<Range<'a>> = if is_long {
-        let ends: Vec<&AtValue> =
+        let mut ends: Vec<&AtValue> =
             ranges(page.all).into_iter().flat_map(|(first, last)| [first, last]).collect();
+        let offers = 0..page.comparison.offers.len();
+        ends.extend(offers.flat_map(|offer| kinks(page.all, offer)).map(|(_, at)| at));
+        ends.extend(page.all.iter().filter(|one| is_as_offered(one)));
         let is_end = |one: &AtValue| ends.iter().any(|end| std::ptr::eq::<AtValue>(*end, one));
         rows.iter().copied().filter(|(first, last)| is_end(first) || is_end(last)).collect()
     } else {
@@ -152,6 +157,30 @@ pub(super) fn over<'a>(page: &'a OverPage<'a>) -> Page<'a> {
         Block::Sheet(each(page, rows, false, true)),
     ]);
     Page { blocks }
+}
+
+/// Whether a value of a charge is what stands in the tables.
+fn is_as_offered(one: &AtValue) -> bool {
+    matches!(one.value, Value::Charge(percent) if percent.hundredths() == Decimal::ONE_HUNDRED)
+}
+
+/// Where another forwarder or haulier serves an offer from a value on.
+fn kinked(page: &OverPage<'_>) -> Vec<String> {
+    let choice = |one: &AtValue, offer: usize| {
+        let cost = one.costs.get(offer).and_then(|cost| cost.as_ref().ok());
+        cost.map_or_else(String::new, |cost| named(&cost.choice))
+    };
+    let each = page.names().enumerate().flat_map(|(offer, name)| {
+        let all = kinks(page.all, offer).into_iter().take(MOST_ROWS);
+        all.map(move |(before, at)| {
+            let (from, to) = (choice(before, offer), choice(at, offer));
+            let of = value(at);
+            format!(
+                "From {of} on {name} takes {to}, in the place of {from}: its line has a kink there."
+            )
+        })
+    });
+    each.collect()
 }
 
 fn heading(over: &Over) -> String {
@@ -336,7 +365,13 @@ fn each<'a>(
         row.extend((is_main && is_days).then(|| Cell::text(turns(first))));
         row
     });
-    let ends = if is_ends { ", where a range begins or ends" } else { "" };
+    let ends = match (is_ends, page.over) {
+        (false, _) => "",
+        (true, Over::Charge { .. }) => {
+            ", where a range begins or ends, other offers serve, and as offered (100 %)"
+        }
+        (true, _) => ", where a range begins or ends, or other offers serve",
+    };
     let mut columns = if is_single {
         vec![Column::figures(page.what())]
     } else {

@@ -334,6 +334,40 @@ fn the_spans_of_days_are_what_cost_says_of_each_day() {
 }
 
 #[test]
+fn a_range_says_where_another_forwarder_serves_and_keeps_that_row_and_the_one_as_offered() {
+    let tiny = workspace();
+    // 2,000 of one, 1,800 and 300 of the other: they are alike at 150 %.
+    let rates = std::fs::read_to_string(tiny.path().join("rates/freight.toml")).unwrap();
+    let (own, rest) = rates.split_once("[[limit]]").unwrap();
+    let of = |text: &str, offer: &str| {
+        text.replace("valid = ", &format!("offer = \"{offer}\"\nvalid = "))
+    };
+    let fee =
+        of(own.split("[[charge]]").nth(1).unwrap(), "far").replace("ocean freight", "booking fee");
+    let other = of(own, "far").replace("2000 USD", "1800 USD");
+    let limit = rest.split("[[charge]]").next().unwrap();
+    let limits = format!("[[limit]]{}[[limit]]{}", of(limit, "near"), of(limit, "far"));
+    let fee = format!("[[charge]]{}", fee.replace("2000 USD", "300 USD"));
+    let rest = rest.strip_prefix(limit).unwrap();
+    tiny.write("rates/freight.toml", &[&of(own, "near"), &other, &fee, &limits, rest].concat());
+    let alone = ["what-if", NAME, "--over", "ocean freight = 80..180 %"];
+    let page = stdout(tiny.path(), &alone);
+    let flat = page.split_whitespace().collect::<Vec<_>>().join(" ");
+    let kink = "From 151 on plain takes freight far, in the place of freight near: its line has a kink there.";
+    assert!(flat.contains(kink), "{page}");
+    // Of two offers the rows of a long table are the ends of ranges, the kinks and 100 %.
+    for file in ["shipment.toml", "packing.csv"] {
+        let own = tiny.path().join("shipments/plain").join(file);
+        tiny.write(&format!("shipments/other/{file}"), &std::fs::read_to_string(own).unwrap());
+    }
+    let both = ["what-if", NAME, "other", "--over", "ocean freight = 80..180 %"];
+    let page = stdout(tiny.path(), &both);
+    let has_row =
+        |value: &str| page.lines().any(|line| line.split_whitespace().next() == Some(value));
+    assert!(["100", "151"].into_iter().all(has_row) && !has_row("120"), "{page}");
+}
+
+#[test]
 fn changes_hold_at_every_value_of_a_range() {
     let (offered, changed) = (workspace(), workspace());
     let set = ["--set", CHANGES[0].0, "--set", CHANGES[9].0];
