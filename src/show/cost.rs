@@ -66,9 +66,8 @@ fn inside_the_price<'a>(landed: &Landed, own: &[OwnLeg]) -> Table<'a> {
     let row = |one: &OwnLeg| vec![Cell::text(one.leg.word()), Cell::money(one.amount)];
     let rows: Vec<Row<'a>> = own.iter().map(row).collect();
     Table {
-        title:
-            "Already inside the supplier's price: what it would cost at our own rates (not booked)"
-                .to_owned(),
+        title: "Inside the supplier's price: what it would cost at our own rates (not booked)"
+            .to_owned(),
         columns: vec![
             Column::words("leg"),
             Column::figures(format!("own rates {}", landed.currency)),

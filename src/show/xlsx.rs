@@ -65,7 +65,9 @@ fn workbook(page: Page<'_>) -> Result<Vec<u8>, XlsxError> {
                 is_taken |= is_untitled;
                 let name = sheet_name(&about, &mut names);
                 // A page of several shipments has a first container of each.
-                let (of, is_part) = (subject(&above), is_untitled && subject(&under) != under);
+                let own = subject(&under);
+                let is_own = is_untitled || about.to_lowercase().contains(&own.to_lowercase());
+                let (of, is_part) = (subject(&above), is_own && own != under);
                 let is_of = is_part && title.as_ref().is_some_and(|title| *title != above);
                 let about = if is_of && !of.is_empty() { format!("{about} ({of})") } else { about };
                 let mut sheet = Worksheet::new();
@@ -479,9 +481,8 @@ mod tests {
         assert_eq!(name("Landed cost in USD by slab"), "Landed cost in USD by slab");
         assert_eq!(name("landed cost in usd by slab"), "landed cost in usd by slab 2");
         assert_eq!(
-            ["own", "other"]
-                .map(|who| name(&format!("Already inside the supplier's price: {who}"))),
-            ["Already inside the supplier's", "other"]
+            ["own", "other"].map(|who| name(&format!("Inside the supplier's price: {who}"))),
+            ["Inside the supplier's price", "other"]
         );
         assert_eq!(name("Above the lowest, and the charges that make most"), "Above the lowest");
         assert_eq!(name("Cost with finance over the draws, USD per m2"), "Cost with finance");

@@ -455,13 +455,8 @@ fn a_quote_that_contains_a_leg_shows_what_it_would_cost_us() {
     // for the one box is 2,000 (invented). A memo: the landed cost does not have it.
     let tiny = lot("10000 USD", "CFR USSAV", "");
     let page = stdout(tiny.path(), &["cost", "case", "--width", "400"]);
-    let memo = page
-        .split("Already inside the supplier's price")
-        .nth(1)
-        .unwrap()
-        .split("\n\n")
-        .next()
-        .unwrap();
+    let memo =
+        page.split("Inside the supplier's price").nth(1).unwrap().split("\n\n").next().unwrap();
     assert!(memo.contains("main carriage") && memo.contains("2,000.00"), "{memo}");
     assert!(charges(&tiny.cost("case").1, "ocean freight").is_empty());
     let json = |tiny: &Tiny| -> serde_json::Value {
@@ -472,7 +467,7 @@ fn a_quote_that_contains_a_leg_shows_what_it_would_cost_us() {
     let fob = lot("10000 USD", "FOB TRIZM", "");
     assert!(
         !stdout(fob.path(), &["cost", "case", "--width", "400"])
-            .contains("Already inside the supplier's price")
+            .contains("Inside the supplier's price")
     );
     assert_eq!(json(&fob)["inside_the_price"], serde_json::json!([]));
 }

@@ -155,6 +155,26 @@ fn a_sheet_is_called_by_what_stands_there_and_that_of_the_books_has_its_format()
 }
 
 #[test]
+fn a_sheet_of_a_load_says_of_which_container_it_is_and_each_head_its_unit() {
+    let all = sheets(bytes(&demo(), &["load", "white-marble-spring"]));
+    for number in ["1", "2"] {
+        for name in
+            [format!("Unloading container {number}"), format!("Container {number} held fast")]
+        {
+            assert!(all.contains_key(&name), "{name} in {:?}", all.keys());
+        }
+    }
+    for (name, (values, _)) in all.iter().filter(|(name, _)| *name != "Overview") {
+        let heads: Vec<String> =
+            values.rows().next().into_iter().flatten().map(ToString::to_string).collect();
+        let bare = |head: &String| ["", "running total", "cargo left"].contains(&head.as_str());
+        assert!(!heads.iter().any(bare), "{name}: {heads:?}");
+    }
+    let all = sheets(bytes(&demo(), &["cost", "white-marble-cif"]));
+    assert!(all.contains_key("Inside the supplier's price"), "{:?}", all.keys());
+}
+
+#[test]
 fn words_stay_words_and_the_same_page_gives_the_same_bytes() {
     let tiny = Tiny::new();
     let list = "shipments/plain/packing.csv";

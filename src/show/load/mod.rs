@@ -446,7 +446,7 @@ fn standing<'a>(one: &'a BoxSummary<'a>, units: Units) -> Table<'a> {
             Column::figures(format!("length x width x height {}", units.side())),
             Column::figures(format!("from front, left {}", units.side())),
             Column::figures(at_most(units)),
-            Column::figures("running total"),
+            Column::figures(format!("running total {}", units.mass())),
             Column::words("mass"),
         ],
         rows: Rows::of(rows),

@@ -62,7 +62,7 @@ pub(super) fn unloading<'a>(one: &'a BoxSummary<'a>) -> Option<Block<'a>> {
         ]
     });
     Some(Block::Table(Table {
-        title: "Unloading".to_owned(),
+        title: format!("Unloading container {}", one.filled.label),
         columns: vec![
             Column::figures("turn"),
             Column::words("bundle"),

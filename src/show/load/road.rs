@@ -104,9 +104,9 @@ fn rules<'a>(report: &'a RoadReport<'_>, units: Units) -> Table<'a> {
         columns: vec![
             Column::words("road rule (law)"),
             Column::figures(format!("carries {}", units.mass())),
-            Column::words(""),
+            Column::words("bound"),
             Column::figures(format!("limit {}", units.mass())),
-            Column::figures("cargo left"),
+            Column::figures(format!("cargo left {}", units.mass())),
         ],
         rows: Rows::of(rows),
         totals: None,

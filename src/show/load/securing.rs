@@ -8,7 +8,10 @@ use crate::trade::Push;
 /// The blocks of one box; none where nothing is known to hold it against.
 pub(super) fn blocks<'a>(one: &'a BoxSummary<'a>, units: Units) -> Vec<Block<'a>> {
     let Some(held) = &one.held else { return Vec::new() };
-    vec![Block::Table(pushes(held, units)), Block::Facts(facts(one, held, units))]
+    let title =
+        format!("Container {} held fast, with friction {}", one.filled.label, held.friction);
+    let pushes = Table { title, ..pushes(held, units) };
+    vec![Block::Table(pushes), Block::Facts(facts(one, held, units))]
 }
 
 /// What the cargo is pushed against.
@@ -52,7 +55,7 @@ fn pushes(held: &Held, units: Units) -> Table<'_> {
         ]
     });
     Table {
-        title: format!("Held fast, with friction {}", held.friction),
+        title: String::new(),
         columns: vec![
             Column::words("against"),
             Column::words("pushed by"),
