@@ -29,6 +29,17 @@ impl Force {
         self.0 > other.0
     }
 
+    /// Up to the tenth that is shown, so that shown figures subtract as shown.
+    pub(super) fn up(&self) -> Self {
+        let ten = Fraction::whole(10);
+        Self(self.0.times(&ten).ceil().over(&ten))
+    }
+
+    /// Down to the tenth that is shown.
+    pub(super) fn down(&self) -> Self {
+        Self(Self(self.0.negated()).up().0.negated())
+    }
+
     /// What another leaves of it; none where that is the greater.
     pub(super) fn less(&self, other: &Self) -> Self {
         Self(above_nothing(self.0.minus(&other.0)))

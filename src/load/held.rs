@@ -6,9 +6,10 @@
 
 use super::engine::{Rectangle, before};
 use super::forces::{self, Asked, Force};
-use super::order::{floor, tied};
+use super::order::{TIED, floor, tied};
 use super::road::RoadReport;
 use super::standing::Standing;
+use crate::fault::At;
 use crate::quantity::{Decimal, Fraction, Length, Mass, Percent};
 use crate::trade::{Carriage, ContainerType, Doors, Lane, Push, SecuringSet, Shipment, Tariffs};
 
@@ -32,6 +33,8 @@ const OTHERWISE: Decimal = Decimal::from_parts(11, 0, 0, false, 1);
 pub struct Held {
     /// The friction that counts.
     pub friction: Percent,
+    /// What no set serves, so that the rest is judged without it: the voyage, a road.
+    pub not_judged: Vec<String>,
     /// Each direction, by the set that asks the most.
     pub pushes: Vec<Pushed>,
     /// The bodies that tip, each of bundles tied side by side.
@@ -60,12 +63,14 @@ pub struct Pushed {
     pub set: String,
     /// Its push.
     pub push: Push,
-    /// What is to hold beyond friction.
+    /// What is to hold beyond friction, up to the tenth of a kilonewton.
     pub force: Force,
-    /// What the wall holds of it, with spreaders as large as the bundles that look at it.
+    /// What the wall holds of it, with spreaders as large as the bundles that look at it; down to the tenth.
     pub wall: Force,
-    /// What is left to struts to the frame.
+    /// What is left to struts to the frame: the one less the other.
     pub left: Force,
+    /// The least gaps from the bundles to the left and to the right wall, where one is too wide for a tie.
+    pub gaps: Option<[Length; 2]>,
     /// The timber for that; none where nothing is left.
     pub timber: Option<Timber>,
 }
@@ -88,16 +93,22 @@ pub struct Tipping {
     pub brace: Length,
     /// What a brace beside it holds.
     pub sideways: Force,
+    /// The timber for that.
+    pub sideways_timber: Option<Timber>,
     /// What a brace before or behind it holds.
     pub lengthwise: Force,
+    /// The timber for that.
+    pub lengthwise_timber: Option<Timber>,
 }
 
-/// Lashings that would hold the cargo alone.
+/// Lashings that would hold the cargo alone, each kind in the direction that takes the most of it.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Lashings {
-    /// Over the top.
+    /// Upright over the top.
     pub over_the_top: i64,
-    /// Direct.
+    /// The factor that these are counted with.
+    pub factor: Decimal,
+    /// Direct, at 45 degrees.
     pub direct: i64,
     /// The pretension of the first, kN.
     pub tension: Decimal,
@@ -117,37 +128,61 @@ pub(super) fn held(
 ) -> Option<Held> {
     let friction = tariffs.friction.as_ref()?.of;
     let floor = floor(standing)?;
-    let sets = serving(tariffs, shipment, roads);
+    let (sets, not_judged) = serving(tariffs, shipment, roads);
     let grams = standing.iter().map(|one| i128::from(one.bundle.limit_mass.grams_up())).sum();
     let hold = |push: &Push| forces::to_hold(grams, &asked(push, friction));
     let mut pushes = Vec::new();
-    let mut lashings: Option<(Force, Lashings)> = None;
+    let mut lashings: Option<Lashings> = None;
     for against in [Against::Front, Against::Doors, Against::Sides] {
         let Some((set, push)) = worst(&sets, against, |push| hold(push)) else { continue };
-        let (force, wall) = (hold(&push), wall(against, container, &floor, standing));
-        let left = force.less(&wall);
-        let timber = left.is_any().then(|| timber(against, container, &left));
-        if force.is_any() && lashings.as_ref().is_none_or(|(most, _)| force.is_more_than(most)) {
+        let exact = hold(&push);
+        if exact.is_any() {
             let asked = asked(&push, friction);
             let factor = if push == set.forward { FORWARD } else { OTHERWISE };
             let over = forces::over_the_top(grams, &asked, factor, TENSION);
-            let own = Lashings {
-                over_the_top: over.ceil().to_i64().unwrap_or(i64::MAX),
-                direct: force.over(&forces::direct(POINT, asked.friction)),
+            let over = over.ceil().to_i64().unwrap_or(i64::MAX);
+            let direct = exact.over(&forces::direct(POINT, asked.friction));
+            let own = lashings.get_or_insert(Lashings {
+                over_the_top: over,
+                factor,
+                direct,
                 tension: TENSION,
                 point: POINT,
-            };
-            lashings = Some((force.clone(), own));
+            });
+            if over > own.over_the_top {
+                (own.over_the_top, own.factor) = (over, factor);
+            }
+            own.direct = own.direct.max(direct);
         }
-        pushes.push(Pushed { against, set: set.name.clone(), push, force, wall, left, timber });
-    }
-    if pushes.is_empty() {
-        return None;
+        let (force, wall) = (exact.up(), wall(against, container, &floor, standing).down());
+        let left = force.less(&wall);
+        pushes.push(Pushed {
+            against,
+            set: set.name.clone(),
+            push,
+            timber: timber(against, container, &left),
+            gaps: (against == Against::Sides).then(|| gaps(container, &floor)).flatten(),
+            force,
+            wall,
+            left,
+        });
     }
     let bodies = tied(&floor).into_iter();
-    let tipping = bodies.filter_map(|body| tips(body, &floor, standing, &sets));
+    let tipping = bodies.filter_map(|body| tips(body, &floor, (container, standing), &sets));
     let tipping = tipping.collect();
-    Some(Held { friction, pushes, tipping, lashings: lashings.map(|(_, own)| own) })
+    Some(Held { friction, not_judged, pushes, tipping, lashings })
+}
+
+/// The least gaps to the side walls of bundles that look at them.
+fn gaps(container: &ContainerType, floor: &[Rectangle]) -> Option<[Length; 2]> {
+    let width = container.inside[1].mm_down();
+    let gap = |far: bool| {
+        let looks = |(at, _): &(usize, &Rectangle)| before(floor, *at, 1, far).wall > 0;
+        let own = floor.iter().enumerate().filter(looks);
+        own.map(|(_, [_, across])| if far { width - across.1 } else { across.0 }).min()
+    };
+    let both = [gap(false)?, gap(true)?];
+    both.iter().any(|gap| *gap > TIED).then(|| both.map(Length::whole_mm))
 }
 
 fn asked(push: &Push, friction: Percent) -> Asked {
@@ -158,12 +193,13 @@ fn asked(push: &Push, friction: Percent) -> Asked {
     }
 }
 
-/// The sets that serve a box on its lane and its roads.
+/// The sets that serve a box on its lane and its roads, and what none serves.
 fn serving<'a>(
     tariffs: &'a Tariffs,
     shipment: &Shipment,
     roads: &[RoadReport<'_>],
-) -> Vec<Serving<'a>> {
+) -> (Vec<Serving<'a>>, Vec<String>) {
+    let mut not_judged = Vec::new();
     let of = |by: Carriage, is_named: &dyn Fn(&SecuringSet) -> bool| -> Vec<&'a SecuringSet> {
         let own = || tariffs.securing.iter().filter(move |set| set.by == by);
         let named: Vec<_> = own().filter(|set| is_named(set)).collect();
@@ -171,26 +207,33 @@ fn serving<'a>(
         if named.is_empty() { own().filter(is_for_all).collect() } else { named }
     };
     let is_lane = |set: &SecuringSet| {
-        let sails = |lane: &Lane| lane.from == shipment.from.code && lane.to == shipment.to.code;
+        let sails =
+            |lane: &At<Lane>| lane.from == shipment.from.code && lane.to == shipment.to.code;
         set.lanes.iter().any(sails)
     };
-    let mut all: Vec<Serving<'a>> =
-        of(Carriage::Sea, &is_lane).into_iter().map(|set| (set, None)).collect();
+    let mut all: Vec<Serving<'a>> = Vec::new();
+    let mut serve = |what: String, sets: Vec<&'a SecuringSet>, doors: Option<Doors>| {
+        if sets.is_empty() && !not_judged.contains(&what) {
+            not_judged.push(what);
+        }
+        all.extend(sets.into_iter().map(|set| (set, doors)));
+    };
+    serve("the voyage".to_owned(), of(Carriage::Sea, &is_lane), None);
     for at_origin in [true, false] {
         let mut own = roads.iter().filter(|report| report.road.at_origin == at_origin).peekable();
         if own.peek().is_none() {
             // Of a road that is not known, the doors look to the rear, as usual.
-            let general = of(Carriage::Road, &|_| false).into_iter();
-            all.extend(general.map(|set| (set, Some(Doors::Rear))));
+            let what = if at_origin { "the road to the port" } else { "the road from the port" };
+            serve(what.to_owned(), of(Carriage::Road, &|_| false), Some(Doors::Rear));
         }
         for report in own {
             let is_law =
                 |set: &SecuringSet| set.roads.iter().any(|road| road.value == report.road.law.id);
-            let named = of(Carriage::Road, &is_law).into_iter();
-            all.extend(named.map(|set| (set, Some(report.doors))));
+            let what = format!("the road {}", report.road.law.id);
+            serve(what, of(Carriage::Road, &is_law), Some(report.doors));
         }
     }
-    all
+    (all, not_judged)
 }
 
 /// The pushes of a set in one direction.
@@ -248,20 +291,23 @@ fn wall(
     forces::wall(permille, payload.into(), [least, i128::from(wide) * i128::from(height)])
 }
 
-/// The battens for what is left: across the box at its ends, between floor and roof rail at its sides.
-fn timber(against: Against, container: &ContainerType, left: &Force) -> Timber {
+/// The battens for a force: across the box at its ends, between floor and roof rail at its sides; none for none.
+fn timber(against: Against, container: &ContainerType, left: &Force) -> Option<Timber> {
+    if !left.is_any() {
+        return None;
+    }
     let [_, width, height] = container.inside;
     let free = if against == Against::Sides { height } else { width };
     let [thick, high] = TIMBER;
     let count = left.over(&forces::batten([thick, high, free.mm_up()]));
-    Timber { count, sides: [Length::whole_mm(thick), Length::whole_mm(high), free] }
+    Some(Timber { count, sides: [Length::whole_mm(thick), Length::whole_mm(high), free] })
 }
 
 /// What braces hold a body that would tip; `None` where it stands by itself.
 fn tips(
     body: Vec<usize>,
     floor: &[Rectangle],
-    standing: &[Standing<'_>],
+    (container, standing): (&ContainerType, &[Standing<'_>]),
     sets: &[Serving<'_>],
 ) -> Option<Tipping> {
     let own: Vec<(Rectangle, &Standing<'_>)> =
@@ -298,6 +344,8 @@ fn tips(
     (sideways.is_any() || lengthwise.is_any()).then(|| Tipping {
         bundles: body,
         brace: Length::whole_mm(brace),
+        sideways_timber: timber(Against::Sides, container, &sideways),
+        lengthwise_timber: timber(Against::Front, container, &lengthwise),
         sideways,
         lengthwise,
     })

@@ -7,8 +7,8 @@ use crate::quantity::{Length, Overflow, Units};
 use crate::trade::{Bundle, ContainerType, WayIn};
 
 /// Bundles whose sides are no further apart than this are tied to each other, mm: no brace goes
-/// between (a choice of ours).
-const TIED: i64 = 50;
+/// between. They are tied where at least half of the shorter one stands beside the other (both choices of ours).
+pub(super) const TIED: i64 = 50;
 
 /// How far the front end of a bundle may reach between two others without room beside it, mm (a choice of
 /// ours): bundles of a row differ by so much in length.
@@ -35,7 +35,7 @@ pub struct Release {
     pub bundle: usize,
     /// What holds it: each goes before it is moved.
     pub held: Vec<Hold>,
-    /// The bundles that nothing beside them holds from then on but their braces.
+    /// The bundles that it held, and that no tie holds from then on: a brace goes to each before.
     pub alone: Vec<usize>,
 }
 
@@ -52,6 +52,8 @@ pub enum Hold {
     Tie(usize),
     /// A brace between it and a bundle further off.
     Brace(usize),
+    /// The brace that it was given before a bundle beside it went.
+    Own,
 }
 
 /// How bundles come into a container, in the engine's figures.
@@ -135,35 +137,45 @@ pub(super) fn floor(standing: &[Standing<'_>]) -> Option<Vec<Rectangle>> {
     standing.iter().map(rectangle).collect()
 }
 
-/// What is released before each bundle comes out: the last that came in is the first.
+/// What is released before each bundle comes out: the last that came in is the first. What stands then was set
+/// in the full box, or as a brace of its own since.
 fn releases(floor: &[Rectangle]) -> Vec<Release> {
-    let mut out = Vec::with_capacity(floor.len());
+    let mut out: Vec<Release> = Vec::with_capacity(floor.len());
     for (bundle, own) in floor.iter().enumerate().rev() {
         let before = floor.get(..bundle).unwrap_or_default();
         let mut held = Vec::new();
         for (is_left, wall) in [(true, Hold::LeftWall), (false, Hold::RightWall)] {
-            let facing = facing(before, own, is_left);
+            let facing = facing(floor, own, is_left);
             if facing.is_empty() {
                 held.push(wall);
             }
-            held.extend(facing.into_iter().map(|(other, gap)| match gap {
-                ..=TIED => Hold::Tie(other),
-                _ => Hold::Brace(other),
-            }));
+            held.extend(facing.into_iter().filter(|beside| beside.at < bundle).filter_map(
+                |beside| match beside.gap {
+                    _ if beside.is_tied => Some(Hold::Tie(beside.at)),
+                    // No brace goes between.
+                    ..=TIED => None,
+                    _ => Some(Hold::Brace(beside.at)),
+                },
+            ));
         }
         let [along, across] = own;
         let is_behind = |[x, y]: &Rectangle| x.0 >= along.1 && y.0 < across.1 && across.0 < y.1;
-        if !before.iter().any(is_behind) {
+        if !floor.iter().any(is_behind) {
             held.push(Hold::Doors);
         }
-        let is_tied = |of: &[Rectangle], one: &Rectangle| {
-            [true, false]
-                .into_iter()
-                .any(|is_left| facing(of, one, is_left).into_iter().any(|(_, gap)| gap <= TIED))
+        if out.iter().any(|release| release.alone.contains(&bundle)) {
+            held.push(Hold::Own);
+        }
+        let beside = |of: &[Rectangle], one: &Rectangle| {
+            [true, false].into_iter().flat_map(|is_left| facing(of, one, is_left)).collect()
         };
-        let with = floor.get(..=bundle).unwrap_or_default();
-        let alone = before.iter().enumerate();
-        let alone = alone.filter(|(_, one)| is_tied(with, one) && !is_tied(before, one));
+        let loses = |one: &Rectangle| {
+            let (with, without): (Vec<Beside>, Vec<Beside>) =
+                (beside(floor, one), beside(before, one));
+            with.iter().any(|beside| beside.at == bundle)
+                && !without.iter().any(|beside| beside.is_tied)
+        };
+        let alone = before.iter().enumerate().filter(|(_, one)| loses(one));
         out.push(Release { bundle, held, alone: alone.map(|(at, _)| at).collect() });
     }
     out
@@ -176,7 +188,7 @@ pub(super) fn tied(floor: &[Rectangle]) -> Vec<Vec<usize>> {
         let before = floor.get(..at).unwrap_or_default();
         let beside = [true, false].into_iter().flat_map(|is_left| facing(before, own, is_left));
         let beside: Vec<usize> =
-            beside.filter(|(_, gap)| *gap <= TIED).map(|(other, _)| other).collect();
+            beside.filter(|beside| beside.is_tied).map(|beside| beside.at).collect();
         let (joined, mut apart): (Vec<_>, Vec<_>) =
             bodies.into_iter().partition(|body| body.iter().any(|one| beside.contains(one)));
         let mut body: Vec<usize> = joined.into_iter().flatten().collect();
@@ -189,8 +201,15 @@ pub(super) fn tied(floor: &[Rectangle]) -> Vec<Vec<usize>> {
     bodies
 }
 
-/// The bundles that stand next on one side, with the distance to each: those behind them are hidden.
-fn facing(others: &[Rectangle], own: &Rectangle, is_left: bool) -> Vec<(usize, i64)> {
+/// A bundle that stands next on one side.
+struct Beside {
+    at: usize,
+    gap: i64,
+    is_tied: bool,
+}
+
+/// The bundles that stand next on one side: those behind them are hidden.
+fn facing(others: &[Rectangle], own: &Rectangle, is_left: bool) -> Vec<Beside> {
     let [along, across] = own;
     let gap = |other: &Rectangle| {
         let [x, y] = other;
@@ -205,12 +224,19 @@ fn facing(others: &[Rectangle], own: &Rectangle, is_left: bool) -> Vec<(usize, i
     let is_hidden = |(_, far, [x, _]): &(usize, i64, &Rectangle)| {
         all.iter().any(|(_, near, [other, _])| near < far && other.0 < x.1 && x.0 < other.1)
     };
-    all.iter().filter(|one| !is_hidden(one)).map(|(at, gap, _)| (*at, *gap)).collect()
+    let long = |side: &(i64, i64)| side.1 - side.0;
+    let seen = all.iter().filter(|one| !is_hidden(one));
+    let beside = seen.map(|(at, gap, [x, _])| {
+        let contact = x.1.min(along.1) - x.0.max(along.0);
+        let is_tied = *gap <= TIED && 2 * contact >= long(x).min(long(along));
+        Beside { at: *at, gap: *gap, is_tied }
+    });
+    beside.collect()
 }
 
 #[cfg(test)]
 mod tests {
-    use super::Hold::{Brace, Doors, LeftWall, RightWall, Tie};
+    use super::Hold::{Brace, Doors, LeftWall, Own, RightWall, Tie};
     use super::*;
 
     #[test]
@@ -233,11 +259,23 @@ mod tests {
             out,
             [
                 release(4, &[Tie(3), RightWall, Doors], &[3]),
-                release(3, &[LeftWall, RightWall, Doors], &[]),
+                release(3, &[LeftWall, Doors, Own], &[]),
                 release(2, &[Brace(1), RightWall, Doors], &[]),
-                release(1, &[Tie(0), RightWall, Doors], &[0]),
-                release(0, &[LeftWall, RightWall, Doors], &[]),
+                // The rear row stood before the doors, and the third of the front row by the right wall.
+                release(1, &[Tie(0)], &[0]),
+                release(0, &[LeftWall, Own], &[]),
             ]
         );
+    }
+
+    #[test]
+    fn bundles_are_tied_where_half_of_the_shorter_one_stands_beside_the_other() {
+        let beside = |shift: i64| [[(0, 2_790), (0, 400)], [(shift, shift + 3_000), (400, 800)]];
+        assert_eq!(tied(&beside(1_395)), [vec![0, 1]]);
+        assert_eq!(tied(&beside(1_396)), [vec![0], vec![1]]);
+        // What touches over less is not tied, and stands alone when its neighbour goes.
+        let out = releases(&beside(2_700));
+        assert_eq!((&*out[0].held, &*out[0].alone), (&[RightWall, Doors][..], &[0][..]));
+        assert_eq!(out[1].held, [LeftWall, Doors, Own]);
     }
 }

@@ -45,7 +45,7 @@ pub struct SecuringSet {
     /// What carries the container.
     pub by: Carriage,
     /// The lanes that it is for; none for all that no other set of its kind names.
-    pub lanes: Vec<Lane>,
+    pub lanes: Vec<At<Lane>>,
     /// The same for roads: names of [`super::RoadLaw`]s.
     pub roads: Vec<At<String>>,
     /// As braking pushes; on a ship, either way along the container.

@@ -341,7 +341,8 @@ fn a_load_has_an_order_that_can_be_done_or_says_first_what_has_no_way_in() {
 
 #[test]
 fn a_box_is_held_against_the_worst_of_its_lane_and_roads() {
-    // By hand: each box has 13,138.8 kg of bundles or a little less; 0.5 of that weight is 64.4 kN, 0.34 43.8.
+    // By hand: each box has 13,138.8 kg of bundles or a little less; 0.5 of that weight is 64.45 kN, 0.34 43.82, both
+    // shown up.
     let copy = Tiny::of_demo("dock-tandem");
     let args = ["load", "dock-tandem", "--as", "json"];
     let to_hold = || -> [String; 3] {
@@ -350,15 +351,73 @@ fn a_box_is_held_against_the_worst_of_its_lane_and_roads() {
         [0, 1, 2].map(|at| one[at]["to_hold_kn"].as_str().unwrap().to_owned())
     };
     // Braking on the road presses on the front end, setting off and the ocean on the doors; the ocean on the sides.
-    assert_eq!(to_hold(), ["64.4", "43.8", "64.4"]);
+    assert_eq!(to_hold(), ["64.5", "43.9", "64.5"]);
     // Where the doors look forward, the road brakes on them as well.
     let id = "id = \"charleston-dock-20\",";
     copy.replace("rates/rigs.toml", id, &format!("{id} doors = \"front\","));
-    assert_eq!(to_hold(), ["64.4", "64.4", "64.4"]);
+    assert_eq!(to_hold(), ["64.5", "64.5", "64.5"]);
     // On a lane that is named for sea area A the sides are pushed with 0.5: 0.2 is left, as on the road.
     copy.replace("rates/securing.toml", "\"TRIZM-ITGOA\"", "\"TRIZM-USCHS\"");
     assert_eq!(to_hold()[2], "25.8");
     // Sawn timber on swept plywood: 0.8 - 0.45.
     copy.replace("rates/securing.toml", "of = \"30 %\"", "of = \"45 %\"");
-    assert_eq!(to_hold()[0], "45.1");
+    assert_eq!(to_hold()[0], "45.2");
+}
+
+#[test]
+fn what_no_set_serves_is_said_and_what_is_shown_subtracts() {
+    let copy = Tiny::of_demo("dock-tandem");
+    let page = stdout(copy.path(), &["load", "dock-tandem"]);
+    assert!(!page.contains("NOT JUDGED"), "{page}");
+    // The sea's set for all lanes is now for one that nobody here sails.
+    let name = "name = \"sea area C, unrestricted\"\nby = \"sea\"";
+    copy.replace("rates/securing.toml", name, &format!("{name}\nlanes = [\"TRIZM-INNSA\"]"));
+    let page = stdout(copy.path(), &["load", "dock-tandem"]);
+    let said = "the voyage: no set of securing.toml names it; not judged";
+    let words = page.split_whitespace().collect::<Vec<_>>().join(" ");
+    let at = |what: &str| words.find(what);
+    assert!(at(said).is_some() && at(said) < at("Held fast, with friction"), "{page}");
+    let json = stdout(copy.path(), &["load", "dock-tandem", "--as", "json"]);
+    let json: Value = serde_json::from_str(&json).unwrap();
+    let own = &json["containers"][0]["securing"];
+    assert_eq!(own["not_judged"], serde_json::json!(["the voyage"]));
+    // No road names its own set for all others either.
+    copy.replace("rates/securing.toml", "id = \"ctu-road\"", "id = \"ctu-road\"\nroads = [\"eu\"]");
+    copy.replace(
+        "rates/securing.toml",
+        "roads = [\"eu\", \"eu-combined\"]",
+        "roads = [\"eu-combined\"]",
+    );
+    let json = stdout(copy.path(), &["load", "dock-tandem", "--as", "json"]);
+    let json: Value = serde_json::from_str(&json).unwrap();
+    let own = &json["containers"][0]["securing"];
+    assert_eq!(own["not_judged"], serde_json::json!(["the voyage", "the road to the port"]));
+    let tenths = |of: &Value, key: &str| of[key].as_str().unwrap().replace('.', "").parse::<i64>();
+    for one in own["directions"].as_array().unwrap() {
+        let [force, wall, left] =
+            ["to_hold_kn", "wall_kn", "left_kn"].map(|key| tenths(one, key).unwrap());
+        assert_eq!(left, (force - wall).max(0), "{one}");
+    }
+}
+
+#[test]
+fn gaps_to_the_side_walls_and_the_timber_against_tipping_are_said() {
+    let json = stdout(
+        Tiny::of_demo("white-marble-april").path(),
+        &["load", "white-marble-april", "--as", "json"],
+    );
+    let json: Value = serde_json::from_str(&json).unwrap();
+    let own = &json["containers"][0]["securing"];
+    assert_eq!(own["directions"][2]["gaps_mm"], serde_json::json!([748, 750]));
+    let page = stdout(Tiny::of_demo("white-marble-april").path(), &["load", "white-marble-april"]);
+    let words = page.split_whitespace().collect::<Vec<_>>().join(" ");
+    for said in [
+        "gap of 748 mm to the left wall and 750 mm to the right: fill it, or strut",
+        "brace A1 until A2 stands; brace A6 until A5 stands",
+        "not instead of timber",
+    ] {
+        assert!(words.contains(said), "{said}: {page}");
+    }
+    // 100 x 100 mm over the height hold 10 x 10 x 10 / (28 x 2.393) = 14.9 kN each: two for 17.1.
+    assert_eq!(own["tipping"][0]["sideways_struts"]["count"], 2, "{own}");
 }

@@ -34,12 +34,32 @@ pub(super) fn check_references(
     }
 }
 
-/// The roads that sets of securing.toml name, where any are known.
+/// What stands in two places, of which one may be kept.
+fn twice(message: String, [first, again]: [&Place; 2], help: &str) -> Fault {
+    Fault::error(Code::Duplicate, message)
+        .at(again, "again here")
+        .also(first, "first here")
+        .help(help)
+}
+
+/// The lanes and roads that sets of securing.toml name: each once, and the roads where any are known.
 pub(super) fn check_securing(tariffs: &Tariffs, report: &mut Report) {
     let known: Vec<&str> = tariffs.roads.iter().map(|row| row.id.as_str()).collect();
     for road in tariffs.securing.iter().flat_map(|set| &set.roads) {
         if !known.is_empty() && !known.contains(&road.value.as_str()) {
             table::add_unknown("road", road, "rates/roads.toml", &known, report);
+        }
+    }
+    let mut seen: BTreeMap<(&str, String), &Place> = BTreeMap::new();
+    for set in &tariffs.securing {
+        let lanes = set.lanes.iter().map(|lane| ("lane", lane.value.to_string(), &lane.place));
+        let roads = set.roads.iter().map(|road| ("road", road.value.clone(), &road.place));
+        for (what, name, place) in lanes.chain(roads) {
+            let message = format!("{what} \"{name}\" is named twice");
+            if let Some(first) = seen.insert((what, name), place) {
+                let help = format!("one set serves a {what}: name it once");
+                report.add(twice(message, [first, place], &help));
+            }
         }
     }
 }
@@ -73,29 +93,26 @@ pub(super) fn check_duplicates(tariffs: &Tariffs, report: &mut Report) {
     let qualities =
         tariffs.qualities.iter().map(|row| ("qualities", row.id.to_string(), &row.place));
     let ports = tariffs.ports.iter().map(|row| ("ports", row.code.to_string(), &row.place));
+    let sets = tariffs.securing.iter().map(|row| ("sets", row.id.clone(), &row.place));
     let mut seen: BTreeMap<(&str, String), &Place> = BTreeMap::new();
-    let all = stones.chain(finishes).chain(qualities).chain(containers).chain(yards).chain(ports);
+    let all = stones.chain(finishes).chain(qualities).chain(containers).chain(yards);
+    let all = all.chain(ports).chain(sets);
     for (what, id, place) in all {
         let message = format!("two {what} are called \"{id}\"");
         if let Some(first) = seen.insert((what, id), place) {
-            report.add(
-                Fault::error(Code::Duplicate, message)
-                    .at(place, "again here")
-                    .also(first, "first here")
-                    .help("give one of them another `id`, or remove it"),
-            );
+            report.add(twice(
+                message,
+                [first, place],
+                "give one of them another `id`, or remove it",
+            ));
         }
     }
     let mut names: BTreeMap<&str, &ContainerType> = BTreeMap::new();
     for kind in &tariffs.containers {
         if let Some(first) = names.insert(&kind.name, kind).filter(|first| first.id != kind.id) {
             let message = format!("two container types have the name \"{}\"", kind.name);
-            report.add(
-                Fault::error(Code::Duplicate, message)
-                    .at(&kind.place, "again here")
-                    .also(&first.place, "first here")
-                    .help("pages tell types apart by `name`: give one of them another"),
-            );
+            let help = "pages tell types apart by `name`: give one of them another";
+            report.add(twice(message, [&first.place, &kind.place], help));
         }
     }
     for stone in &tariffs.stones {
@@ -124,12 +141,8 @@ pub(super) fn check_allowances(tariffs: &Tariffs, report: &mut Report) {
             continue;
         };
         let message = format!("two rows say what is usable of \"{}\"", row.stone);
-        report.add(
-            Fault::error(Code::Duplicate, message)
-                .at(&row.place, "again here")
-                .also(first, "first here")
-                .help("keep one of them, or say which `quality` each is for"),
-        );
+        let help = "keep one of them, or say which `quality` each is for";
+        report.add(twice(message, [first, &row.place], help));
     }
 }
 

@@ -14,6 +14,15 @@ const HARDEST: i64 = 200;
 pub(super) fn securing(top: &Table<'_>, tariffs: &mut Tariffs, _: &Names, report: &mut Report) {
     tariffs.securing = readable(top, "set", report, set);
     tariffs.friction = one(top, "friction", report, friction);
+    // Who has the file means to be told: half of it would be silent.
+    if !top.has("friction") {
+        let form = "[friction], with of = \"30 %\" of the weakest pair of faces and its `source`";
+        top.missing("friction", form, report);
+    }
+    if !top.has("set") {
+        let form = "[[set]], a row for each voyage or road and one by = \"sea\" and by = \"road\" for all others";
+        top.missing("set", form, report);
+    }
 }
 
 fn set(row: &Table<'_>, report: &mut Report) -> Result<SecuringSet, Reported> {
@@ -22,10 +31,11 @@ fn set(row: &Table<'_>, report: &mut Report) -> Result<SecuringSet, Reported> {
     let by = row.required_word("by", &Carriage::ALL, report);
     let lanes = row.texts("lanes", report).and_then(|lanes| {
         gathered(lanes.iter().map(|lane| {
-            Lane::read(&lane.value).map_err(|_| {
+            let read = Lane::read(&lane.value).map_err(|_| {
                 let fault = Fault::error(Code::BadQuantity, "this is no lane");
                 report.error(fault.at(&lane.place, format!("expected {}", Lane::FORM)))
-            })
+            });
+            read.map(|value| At { value, place: lane.place.clone() })
         }))
     });
     let roads = row.texts("roads", report);

@@ -11,7 +11,7 @@ use super::parts::{FORMAT, SourceJson, plain, source_json, write};
 use super::verdict::{VerdictJson, verdict_json};
 use crate::load::{
     Beams, BoxSummary, Breach, Chosen, Held, Hold, Limit, Order, Part, Preference, Proof, Pushed,
-    Release, RoadReport, Standing, Tipping, mass_sheet,
+    Release, RoadReport, Standing, Timber, Tipping, mass_sheet,
 };
 use crate::quantity::{Decimal, Length, Mass};
 use crate::trade::{LimitKind, Shipment, TableName};
@@ -128,6 +128,8 @@ struct BeamsJson {
 #[derive(Serialize)]
 struct SecuringJson<'a> {
     friction_percent: String,
+    /// What no set serves.
+    not_judged: &'a [String],
     directions: Vec<DirectionJson<'a>>,
     tipping: Vec<TippingJson<'a>>,
     /// What lashings alone would take; none where friction holds all.
@@ -146,6 +148,14 @@ struct DirectionJson<'a> {
     left_kn: String,
     struts: i64,
     strut_mm: Option<[i64; 3]>,
+    /// To the left and to the right wall, where there is one to fill.
+    gaps_mm: Option<[i64; 2]>,
+}
+
+#[derive(Serialize)]
+struct StrutsJson {
+    count: i64,
+    mm: [i64; 3],
 }
 
 /// A body that tips unless it is braced.
@@ -154,7 +164,9 @@ struct TippingJson<'a> {
     bundles: Vec<&'a str>,
     brace_mm: i64,
     sideways_kn: String,
+    sideways_struts: Option<StrutsJson>,
     lengthwise_kn: String,
+    lengthwise_struts: Option<StrutsJson>,
 }
 
 /// How the bundles come in and out.
@@ -381,15 +393,22 @@ fn securing_json<'a>(held: &'a Held, one: &BoxSummary<'a>) -> SecuringJson<'a> {
         left_kn: one.left.kn().to_string(),
         struts: one.timber.map_or(0, |timber| timber.count),
         strut_mm: one.timber.map(|timber| timber.sides.map(Length::mm_up)),
+        gaps_mm: one.gaps.map(|gaps| gaps.map(Length::mm_down)),
+    };
+    let struts = |own: Option<Timber>| {
+        own.map(|own| StrutsJson { count: own.count, mm: own.sides.map(Length::mm_up) })
     };
     let tipping = |body: &Tipping| TippingJson {
         bundles: body.bundles.iter().filter_map(name).collect(),
         brace_mm: body.brace.mm_up(),
         sideways_kn: body.sideways.kn().to_string(),
+        sideways_struts: struts(body.sideways_timber),
         lengthwise_kn: body.lengthwise.kn().to_string(),
+        lengthwise_struts: struts(body.lengthwise_timber),
     };
     SecuringJson {
         friction_percent: held.friction.hundredths().to_string(),
+        not_judged: &held.not_judged,
         directions: held.pushes.iter().map(direction).collect(),
         tipping: held.tipping.iter().map(tipping).collect(),
         lashings_over_the_top: held.lashings.map(|own| own.over_the_top),
@@ -408,6 +427,7 @@ fn order_json<'a>(order: &Order, one: &BoxSummary<'a>) -> OrderJson<'a> {
             Hold::LeftWall => Some("left wall"),
             Hold::RightWall => Some("right wall"),
             Hold::Doors => Some("doors"),
+            Hold::Own => Some("its own"),
             Hold::Tie(_) | Hold::Brace(_) => None,
         };
         Some(ReleaseJson {

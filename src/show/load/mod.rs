@@ -266,6 +266,7 @@ fn limits(shipment: &Shipment, one: &BoxSummary<'_>, units: Units) -> Vec<(Strin
     facts.extend(one.beams.as_ref().map(|own| fact("cross beams", beams(own, units))));
     facts.push(fact("places", places(one, units)));
     facts.push(fact("loading order", order::words(one, units)));
+    facts.extend(order::alone_until(one).map(|words| fact("while loading", words)));
     facts.push(fact("lift", lift(shipment, one, units)));
     facts.push(fact("box charges", price(one)));
     facts.push(fact("gross", gross(one, units)));

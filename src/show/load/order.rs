@@ -41,6 +41,18 @@ pub(super) fn words(one: &BoxSummary<'_>, units: Units) -> String {
     )
 }
 
+/// Which bundles stand alone while the box is filled, and until which one comes; none where none does.
+pub(super) fn alone_until(one: &BoxSummary<'_>) -> Option<String> {
+    let Some(Order::Found { out, .. }) = &one.order else { return None };
+    let all = out.iter().rev().filter(|release| !release.alone.is_empty());
+    let all = all.map(|release| {
+        let until = name(one, release.bundle);
+        format!("brace {} until {until} stands", alone(one, release))
+    });
+    let all: Vec<String> = all.collect();
+    (!all.is_empty()).then(|| all.join("; "))
+}
+
 /// From where to where a row is filled.
 pub(in crate::show) fn turn_word(turn: Turn) -> &'static str {
     match turn {
@@ -87,6 +99,7 @@ fn released(one: &BoxSummary<'_>, release: &Release) -> String {
         Hold::Doors => "brace at the doors".to_owned(),
         Hold::Tie(other) => format!("tie to {}", name(one, *other)),
         Hold::Brace(other) => format!("brace to {}", name(one, *other)),
+        Hold::Own => "the brace set for it".to_owned(),
     };
     let all: Vec<String> = release.held.iter().map(word).collect();
     all.join(", ")

@@ -1,17 +1,31 @@
 //! What holds the cargo of a box on its way, and the timber for it.
 
 use super::super::page::{Block, Cell, Column, Row, Rows, Table};
-use crate::load::{Against, BoxSummary, Force, Held, Tipping};
+use crate::load::{Against, BoxSummary, Force, Held, Timber, Tipping};
 use crate::quantity::{Units, count_of};
 use crate::trade::Push;
 
 /// The blocks of one box; none where nothing is known to hold it against.
 pub(super) fn blocks<'a>(one: &'a BoxSummary<'a>, units: Units) -> Vec<Block<'a>> {
     let Some(held) = &one.held else { return Vec::new() };
-    let title =
-        format!("Container {} held fast, with friction {}", one.filled.label, held.friction);
-    let pushes = Table { title, ..pushes(held, units) };
-    vec![Block::Table(pushes), Block::Facts(facts(one, held, units))]
+    let unjudged: Vec<_> = not_judged(held).map(|words| ("NOT JUDGED".to_owned(), words)).collect();
+    let mut blocks = Vec::new();
+    if !unjudged.is_empty() {
+        blocks.push(Block::Facts(unjudged));
+    }
+    if !held.pushes.is_empty() {
+        let title =
+            format!("Container {} held fast, with friction {}", one.filled.label, held.friction);
+        blocks.push(Block::Table(Table { title, ..pushes(held, units) }));
+        blocks.push(Block::Facts(facts(one, held, units)));
+    }
+    blocks
+}
+
+/// What is not judged, as no set serves it, a sentence each.
+pub(in crate::show) fn not_judged(held: &Held) -> impl Iterator<Item = String> {
+    let unnamed = held.not_judged.iter();
+    unnamed.map(|what| format!("held fast: {what}: no set of securing.toml names it; not judged"))
 }
 
 /// What the cargo is pushed against.
@@ -41,17 +55,16 @@ fn kn(force: &Force) -> String {
 fn pushes(held: &Held, units: Units) -> Table<'_> {
     let rows = held.pushes.iter().map(move |one| -> Row<'_> {
         let Push { push, weight, .. } = one.push;
-        let timber = one.timber.map_or_else(String::new, |timber| {
-            let [thick, high, long] = timber.sides.map(|side| side.figure(units));
-            format!("{} of {thick} x {high} x {long} {}", timber.count, units.side())
-        });
+        let timber = one.timber.as_ref().map(|own| struts(own, units));
+        let fill = one.gaps.map(|_| "fill the gaps: see below".to_owned());
+        let timber: Vec<String> = timber.into_iter().chain(fill).collect();
         vec![
             Cell::text(against(one.against)),
             Cell::text(format!("{}: {push} of the weight, {weight} left on the floor", one.set)),
             Cell::Figure(one.force.kn()),
             Cell::Figure(one.wall.kn()),
             Cell::Figure(one.left.kn()),
-            Cell::text(timber),
+            Cell::text(timber.join("; ")),
         ]
     });
     Table {
@@ -72,16 +85,34 @@ fn pushes(held: &Held, units: Units) -> Table<'_> {
 
 fn facts(one: &BoxSummary<'_>, held: &Held, units: Units) -> Vec<(String, String)> {
     let fact = |label: &str, value: String| (label.to_owned(), value);
-    let mut facts: Vec<_> =
+    let mut facts = Vec::new();
+    if let Some([left, right]) = held.pushes.iter().find_map(|one| one.gaps) {
+        let gap = if left == right {
+            format!("gap of {} to each side wall", left.show(units))
+        } else {
+            format!(
+                "gap of {} to the left wall and {} to the right",
+                left.show(units),
+                right.show(units)
+            )
+        };
+        let words =
+            format!("spreaders must reach from the bundles to the wall; {gap}: fill it, or strut");
+        facts.push(fact("side walls", words));
+    }
+    let tipping: Vec<_> =
         held.tipping.iter().map(|body| fact("tips unbraced", tips(one, body, units))).collect();
-    if facts.is_empty() {
+    if tipping.is_empty() {
         facts.push(fact("tips unbraced", "nothing, tied side by side as it stands".to_owned()));
     }
+    facts.extend(tipping);
     if let Some(own) = held.lashings {
         let words = format!(
-            "{} over the top with {} kN each, or {} from points of {} kN: timber holds it instead",
+            "in the worst direction {} over the top, upright, each with a pretension of {} kN and a factor of \
+             {}; or {} direct at 45 degrees, from points of {} kN: not instead of timber",
             count_of(usize::try_from(own.over_the_top).unwrap_or(usize::MAX), "lashing"),
             own.tension,
+            own.factor,
             own.direct,
             own.point
         );
@@ -91,13 +122,24 @@ fn facts(one: &BoxSummary<'_>, held: &Held, units: Units) -> Vec<(String, String
     facts
 }
 
+/// How many battens of which sides.
+fn struts(own: &Timber, units: Units) -> String {
+    let [thick, high, long] = own.sides.map(|side| side.figure(units));
+    format!("{} of {thick} x {high} x {long} {}", own.count, units.side())
+}
+
 /// A body that tips, and what its braces hold.
 fn tips(one: &BoxSummary<'_>, body: &Tipping, units: Units) -> String {
     let names = body.bundles.iter().filter_map(|at| one.standing.get(*at));
     let names: Vec<&str> = names.map(|standing| standing.bundle.id.as_str()).collect();
-    let forces = [("sideways", &body.sideways), ("lengthwise", &body.lengthwise)];
-    let forces = forces.into_iter().filter(|(_, force)| force.is_any());
-    let forces: Vec<String> = forces.map(|(way, force)| format!("{} {way}", kn(force))).collect();
+    let forces = [
+        ("sideways", &body.sideways, &body.sideways_timber),
+        ("lengthwise", &body.lengthwise, &body.lengthwise_timber),
+    ];
+    let forces = forces.into_iter().filter_map(|(way, force, timber)| {
+        Some(format!("{} {way}, {}", kn(force), struts(timber.as_ref()?, units)))
+    });
+    let forces: Vec<String> = forces.collect();
     let tied = if names.len() > 1 { " tied" } else { "" };
     let (names, forces) = (names.join(", "), forces.join(" and "));
     format!("{names}{tied}: braces at {} hold {forces}", body.brace.show(units))
