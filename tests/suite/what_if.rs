@@ -210,7 +210,7 @@ fn a_name_that_fits_two_things_or_none_is_refused_with_what_there_is() {
         ("ocean freight = -12 USD", "-12.00 USD is below 0"),
         ("ocean freight = 3 %", "it stands at 2,000.00 USD"),
         ("drayage +3", "+3 of what? A change by a figure is in percent: write \"drayage +3 %\""),
-        ("leg drayage +3 %", "\"drayage\" is a charge, and no leg: write \"drayage +3 %\""),
+        ("leg haulage +3 %", "\"haulage\" is a charge, and no leg: write \"haulage +3 %\""),
         ("loss = 150 %", "a loss is 0 % or more, and less than 100 %"),
         ("bundles = 300", "bundles are 1 to 200"),
         ("sails = 2027-13-01", "there is no month 13"),
