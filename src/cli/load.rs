@@ -91,7 +91,8 @@ impl Args {
 
     /// The shipment that stands where --freeze has its file.
     fn kept_as_shipment(&self, options: &Options) -> Option<String> {
-        let name = self.freeze.as_ref()?.as_ref()?.to_str()?;
+        let file = self.freeze.as_ref()?.as_ref()?;
+        let name = file.to_str().filter(|_| !file.is_file())?;
         options.folder_of(name)?;
         let others = self.shipments.join(" ");
         Some(format!(

@@ -376,7 +376,7 @@ fn what_no_set_serves_is_said_and_what_is_shown_subtracts() {
     let said = "the voyage: no set of securing.toml names it; not judged";
     let words = page.split_whitespace().collect::<Vec<_>>().join(" ");
     let at = |what: &str| words.find(what);
-    assert!(at(said).is_some() && at(said) < at("Held fast, with friction"), "{page}");
+    assert!(at(said).is_some() && at(said) < at("held fast, with friction"), "{page}");
     let json = stdout(copy.path(), &["load", "dock-tandem", "--as", "json"]);
     let json: Value = serde_json::from_str(&json).unwrap();
     let own = &json["containers"][0]["securing"];
