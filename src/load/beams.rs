@@ -5,7 +5,7 @@
 //! containers, 3.1, worked out again for any set of loads). The rule is cautious: the wheels of the floor test
 //! bend a few beams more.
 
-use super::standing::Standing;
+use super::standing::{Standing, stretches};
 use crate::quantity::{Decimal, Fraction, Length, Mass};
 use crate::trade::ContainerType;
 
@@ -59,28 +59,15 @@ type Strip = (i64, i64, Fraction);
 pub(super) fn beams(container: &ContainerType, standing: &[Standing<'_>]) -> Option<Beams> {
     let [length, width, _] = container.inside.map(Length::mm_down);
     let payload = container.payload().map_or(0, Mass::grams_down);
-    let mut ends: Vec<i64> = Vec::with_capacity(2 * standing.len());
-    for one in standing {
-        let (x, _) = one.at?;
-        ends.extend([x, x + one.length_along()]);
-    }
-    ends.sort_unstable();
-    ends.dedup();
+    let stretches = stretches(standing)?;
     let allowed = allowed(payload, length);
     let mut worst: Option<Beams> = None;
-    for pair in ends.windows(2) {
-        let [from, to] = *pair else { continue };
-        if to - from < STRETCH {
-            continue;
-        }
-        let is_over = |one: &&Standing<'_>| {
-            one.at.is_some_and(|(x, _)| x <= from && to <= x + one.length_along())
-        };
-        let over: Vec<&Standing<'_>> = standing.iter().filter(is_over).collect();
+    for (from, to) in stretches.into_iter().filter(|(from, to)| to - from >= STRETCH) {
+        let over: Vec<&Standing<'_>> =
+            standing.iter().filter(|one| one.is_over((from, to))).collect();
         let strips = over.iter().filter_map(|one| {
             let (_, y) = one.at?;
-            let press = whole(one.bundle.limit_mass.grams_up()).over(&whole(one.length_along()));
-            Some((y, y + one.width_across(), press))
+            Some((y, y + one.width_across(), one.press()))
         });
         let strips: Vec<Strip> = strips.collect();
         let strain = greatest_moment(&strips, width).over(&allowed);

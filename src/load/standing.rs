@@ -2,7 +2,7 @@
 
 use super::engine::rows;
 use super::plan::FilledBox;
-use crate::quantity::{Mass, Overflow};
+use crate::quantity::{Fraction, Mass, Overflow};
 use crate::trade::Bundle;
 
 /// One bundle in its box.
@@ -69,6 +69,30 @@ impl Standing<'_> {
         let own = if self.turned { self.bundle.length } else { self.bundle.width };
         own.mm_up()
     }
+
+    /// Whether it stands all over a stretch of the floor.
+    pub(super) fn is_over(&self, (from, to): (i64, i64)) -> bool {
+        self.at.is_some_and(|(x, _)| x <= from && to <= x + self.length_along())
+    }
+
+    /// What it presses on its length, evenly: grams per millimetre, which are kilograms per metre.
+    pub(super) fn press(&self) -> Fraction {
+        let along = Fraction::whole(self.length_along().max(1).into());
+        Fraction::whole(self.bundle.limit_mass.grams_up().into()).over(&along)
+    }
+}
+
+/// The stretches of the floor, from the front end, on each of which the same bundles stand; `None` where a place is
+/// not known.
+pub(super) fn stretches(standing: &[Standing<'_>]) -> Option<Vec<(i64, i64)>> {
+    let mut ends: Vec<i64> = Vec::with_capacity(2 * standing.len());
+    for one in standing {
+        let (x, _) = one.at?;
+        ends.extend([x, x + one.length_along()]);
+    }
+    ends.sort_unstable();
+    ends.dedup();
+    Some(ends.iter().copied().zip(ends.iter().copied().skip(1)).collect())
 }
 
 /// A bundle by position, its place from front and left, and whether it is turned.

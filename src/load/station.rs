@@ -4,7 +4,7 @@
 //! by the length it rests on. Blocking lies along walls and ends over the whole box, some 60 kg/m of 4,500,
 //! and counts in payload, axles and gross.
 
-use super::standing::Standing;
+use super::standing::{Standing, stretches};
 use crate::quantity::{Fraction, LineLoad};
 
 /// The station of a floor that bears most per metre of length.
@@ -23,35 +23,17 @@ pub struct Station {
 impl Station {
     /// Whether it bears more than a limit.
     pub fn is_over(&self, most: LineLoad) -> bool {
-        self.exact > ratio(most.grams_per_m_down(), 1_000)
+        self.exact > Fraction::whole(most.grams_per_m_down().into()).over(&Fraction::whole(1_000))
     }
-}
-
-fn ratio(part: i64, whole: i64) -> Fraction {
-    Fraction::whole(part.into()).over(&Fraction::whole(whole.max(1).into()))
 }
 
 /// The station that bears most; `None` where a place is not known. Each bundle presses evenly on the
 /// length it stands on, so that the load changes only where one begins or ends.
 pub(super) fn worst(standing: &[Standing<'_>]) -> Option<Station> {
-    let mut ends: Vec<i64> = Vec::with_capacity(2 * standing.len());
-    for one in standing {
-        let (x, _) = one.at?;
-        ends.extend([x, x + one.length_along()]);
-    }
-    ends.sort_unstable();
-    ends.dedup();
     let mut worst: Option<Station> = None;
-    for pair in ends.windows(2) {
-        let [from, to] = *pair else { continue };
-        let mut exact = ratio(0, 1);
-        for one in standing {
-            let (x, _) = one.at?;
-            if x <= from && to <= x + one.length_along() {
-                let own = ratio(one.bundle.limit_mass.grams_up(), one.length_along());
-                exact = exact.plus(&own);
-            }
-        }
+    for (from, to) in stretches(standing)? {
+        let over = standing.iter().filter(|one| one.is_over((from, to)));
+        let exact = over.fold(Fraction::whole(0), |sum, one| sum.plus(&one.press()));
         if worst.as_ref().is_none_or(|worst| exact > worst.exact) {
             // Grams per millimetre are kilograms per metre.
             let kg = exact.round(1, "a line load").ok()?;

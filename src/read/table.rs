@@ -380,7 +380,10 @@ impl<'a> Table<'a> {
     }
 
     /// What must be there, from what was read of a key.
-    fn needed<T>(
+    ///
+    /// # Errors
+    /// Where it is not there, or is at fault.
+    pub(super) fn needed<T>(
         &self,
         key: &'static str,
         read: Result<Option<T>, Reported>,

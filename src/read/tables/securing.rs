@@ -15,13 +15,18 @@ pub(super) fn securing(top: &Table<'_>, tariffs: &mut Tariffs, _: &Names, report
     tariffs.securing = readable(top, "set", report, set);
     tariffs.friction = one(top, "friction", report, friction);
     // Who has the file means to be told: half of it would be silent.
-    if !top.has("friction") {
-        let form = "[friction], with of = \"30 %\" of the weakest pair of faces and its `source`";
-        top.missing("friction", form, report);
-    }
-    if !top.has("set") {
-        let form = "[[set]], a row for each voyage or road and one by = \"sea\" and by = \"road\" for all others";
-        top.missing("set", form, report);
+    for (key, form) in [
+        (
+            "friction",
+            "[friction], with of = \"30 %\" of the weakest pair of faces and its `source`",
+        ),
+        (
+            "set",
+            "[[set]], a row for each voyage or road and one by = \"sea\" and by = \"road\" for all others",
+        ),
+    ] {
+        let is_there = Ok(top.has(key).then_some(()));
+        let _ = top.needed(key, is_there, || form.to_owned(), report);
     }
 }
 
@@ -70,9 +75,8 @@ fn set(row: &Table<'_>, report: &mut Report) -> Result<SecuringSet, Reported> {
 
 /// The push of one direction.
 fn pushed(row: &Table<'_>, key: &'static str, report: &mut Report) -> Result<Push, Reported> {
-    let Some(table) = row.inside(key, report)? else {
-        return Err(row.missing(key, "{ push = \"80 %\", weight = \"100 %\" }", report));
-    };
+    let form = || "{ push = \"80 %\", weight = \"100 %\" }".to_owned();
+    let table = row.needed(key, row.inside(key, report), form, report)?;
     let push = table.required("push", report);
     let weight = table.required("weight", report);
     let tipping = table.optional("tipping", report);
