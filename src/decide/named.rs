@@ -255,8 +255,8 @@ fn of_other_kind(
     Some(format!("\"{name}\" is {is}, and no {kind}: write \"{name}{rest}\""))
 }
 
-/// The rows that may serve one of the offers as it stands: of a box that it may use, on their day. All of them where
-/// none does.
+/// The rows that may serve one of the offers as it stands: their box is one of its boxes, and they are in force on its
+/// day. All rows where none may.
 fn serving<'r>(rows: Vec<&'r ChargeRow>, offers: &[&Shipment]) -> Vec<&'r ChargeRow> {
     let is_used = |shipment: &Shipment, row: &ChargeRow| {
         let mut boxes = shipment.containers.iter();

@@ -1,9 +1,9 @@
 //! Parties that bill, credit or owe something or leave slabs with us, held against each other by their names.
 //!
 //! Decided on 2026-11-27. No table lists parties, and a new one may truly have nearly the name of another: so a name
-//! that looks misspelt is a warning with both places, and no fault. Names that differ in a digit are of two. A
-//! party that nothing named before is told where it bills what was estimated: the estimate says who bills that. What was
-//! never estimated, a claim and a consigned slab bring new parties as a rule.
+//! that looks misspelt is a warning with both places, and no fault. Names that differ in a digit are of two. The
+//! estimate says who bills each of its charges, so another party that bills one is told. A charge that was never
+//! estimated, a claim and a consigned slab bring new parties as a rule: they are not told.
 
 use rustc_hash::FxHashMap;
 
