@@ -274,7 +274,7 @@ fn serving<'r>(rows: Vec<&'r ChargeRow>, offers: &[&Shipment]) -> Vec<&'r Charge
     if own.is_empty() { rows } else { own }
 }
 
-/// Says what a layer of duty is now, and both of what a change of it by percent may mean.
+/// Says the present rate of a layer of duty, and the two rates that a change by percent may mean.
 fn duty_by(
     what: &str,
     percent: Percent,

@@ -101,7 +101,7 @@ pub struct Tipping {
     pub lengthwise_timber: Option<Timber>,
 }
 
-/// Lashings that would hold the cargo alone, each kind in the direction that takes the most of it.
+/// Lashings that would hold the cargo alone, each kind counted in its worst direction.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Lashings {
     /// Upright over the top.

@@ -137,8 +137,8 @@ pub(super) fn floor(standing: &[Standing<'_>]) -> Option<Vec<Rectangle>> {
     standing.iter().map(rectangle).collect()
 }
 
-/// What is released before each bundle comes out: the last that came in is the first. What stands then was set
-/// in the full box, or as a brace of its own since.
+/// The ties and braces that go before each bundle, in the order of unloading: the last that came in is the first.
+/// They were set in the full box, or as a brace of its own since.
 fn releases(floor: &[Rectangle]) -> Vec<Release> {
     let mut out: Vec<Release> = Vec::with_capacity(floor.len());
     for (bundle, own) in floor.iter().enumerate().rev() {
