@@ -138,7 +138,7 @@ fn groups(
                 }
             }
         }
-        Ok(Wholes::new(sums))
+        Ok(Wholes::new(&sums))
     };
     // One after the other, as sums take room while they are added up.
     Ok([of(0)?, of(1)?, of(2)?, of(3)?])

@@ -205,11 +205,16 @@ impl Posting<'_, '_> {
             let is_late = |slab: &SlabState| slab.lost.is_some_and(|lost| lost.rank <= owed);
             slab.is_some_and(|slab| !is_late(slab) || slab.at == Where::Cut)
         };
-        let before: Vec<i64> = own().map(|slab| slab.map_or(0, |slab| slab.carried)).collect();
-        let left: Vec<usize> = if own().all(is_left) {
+        let left: Vec<usize> = if self.ledger.losses.is_empty() || own().all(is_left) {
             Vec::new()
         } else {
             own().enumerate().filter(|(_, slab)| is_left(*slab)).map(|(at, _)| at).collect()
+        };
+        // Shares as they were estimated leave the slabs owed what they were.
+        let before: Vec<i64> = if rest == 0 && left.is_empty() {
+            Vec::new()
+        } else {
+            own().map(|slab| slab.map_or(0, |slab| slab.carried)).collect()
         };
         let mut after = before.clone();
         if left.iter().any(|at| sharing.weights.has(*at)) {

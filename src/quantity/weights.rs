@@ -68,7 +68,11 @@ impl WrittenWeights {
     pub fn take(&mut self) -> Weights {
         match self.big.take() {
             Some(big) => Weights::big(big),
-            None => Weights::narrow(std::mem::take(&mut self.each)),
+            None => {
+                let weights = Weights::narrow_of(&mut self.each);
+                self.each.clear();
+                weights
+            }
         }
     }
 }
@@ -261,7 +265,11 @@ impl Weights {
 
     /// The proportion is all that matters, and small figures are soon multiplied.
     fn narrow(mut each: Vec<i64>) -> Self {
-        reduce(&mut each);
+        Self::narrow_of(&mut each)
+    }
+
+    fn narrow_of(each: &mut [i64]) -> Self {
+        reduce(each);
         let total = each.iter().map(|weight| u128::from(weight.unsigned_abs())).sum();
         Self(Narrow { each: Wholes::new(each), total })
     }

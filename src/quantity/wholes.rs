@@ -17,17 +17,17 @@ use Held::{Alike, Long, Short};
 
 impl Wholes {
     /// Holds them.
-    pub fn new(each: Vec<i64>) -> Self {
+    pub fn new(each: &[i64]) -> Self {
         if let Some((first, others)) = each.split_first()
             && others.iter().all(|one| one == first)
         {
             return Self(Alike(*first, each.len()));
         }
         if each.iter().any(|one| i32::try_from(*one).is_err()) {
-            return Self(Long(each));
+            return Self(Long(each.to_vec()));
         }
         let mut short = Vec::with_capacity(each.len());
-        short.extend(each.into_iter().filter_map(|one| i32::try_from(one).ok()));
+        short.extend(each.iter().filter_map(|one| i32::try_from(*one).ok()));
         Self(Short(short))
     }
 

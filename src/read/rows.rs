@@ -81,17 +81,8 @@ pub(super) fn each_row(
     delimiter: u8,
     mut tell: impl FnMut(&Row<'_>),
 ) -> Result<(), Unreadable> {
-    if !text.contains('"') && !text.contains('\r') {
-        // Nothing is quoted: a row is a line.
-        let (mut cells, mut start) = (Vec::new(), 0);
-        for (at, line) in text.split('\n').enumerate() {
-            if !line.is_empty() {
-                cells.clear();
-                split(line, delimiter, &mut cells);
-                tell(&Row { cells: &cells, line: at + 1, start, runs_on: false });
-            }
-            start += line.len() + 1;
-        }
+    if memchr::memchr2(b'"', b'\r', text.as_bytes()).is_none() {
+        unquoted(text, delimiter, tell);
         return Ok(());
     }
     let mut reader = reader(text, delimiter);
@@ -113,16 +104,29 @@ pub(super) fn each_row(
     }
 }
 
-/// The cells of a line that quotes nothing. Cells are short: a byte after the other is quicker than a search each.
-fn split<'t>(line: &'t str, delimiter: u8, cells: &mut Vec<&'t str>) {
-    let mut from = 0;
-    for (at, byte) in line.bytes().enumerate() {
-        if byte == delimiter {
-            cells.extend(line.get(from..at));
-            from = at + 1;
+/// Tells the rows of a text that quotes nothing: each is a line. Cells are short: a byte after the other is quicker
+/// than a search each.
+fn unquoted(text: &str, delimiter: u8, mut tell: impl FnMut(&Row<'_>)) {
+    let mut cells = Vec::new();
+    let (mut line, mut start, mut from) = (1, 0, 0);
+    let mut end = |at: usize, is_last: bool| {
+        cells.extend(text.get(from..at));
+        from = at + 1;
+        if is_last {
+            if at > start {
+                tell(&Row { cells: &cells, line, start, runs_on: false });
+            }
+            cells.clear();
+            line += 1;
+            start = from;
+        }
+    };
+    for (at, byte) in text.bytes().enumerate() {
+        if byte == delimiter || byte == b'\n' {
+            end(at, byte == b'\n');
         }
     }
-    cells.extend(line.get(from..));
+    end(text.len(), true);
 }
 
 /// The line of a record, and its first byte. A reader's own position is that of the blank lines

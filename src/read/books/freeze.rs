@@ -304,6 +304,9 @@ fn read_shares(
             last.weights = weights.take();
         }
     };
+    let room = |last: &Sharing| {
+        (Vec::with_capacity(last.slabs.len()), Vec::with_capacity(last.shares.len()))
+    };
     read_rows(source, report, |row| {
         let (sharing, slab) = (row.exact(0)?.parse::<usize>().ok()?, row.exact(1)?);
         let at = match freeze.slabs.get(next) {
@@ -313,7 +316,9 @@ fn read_shares(
         next = at + 1;
         if sharing == all.len() {
             weigh(&mut all, &mut weights);
-            all.push(Sharing { slabs: Vec::new(), weights: Weights::equal(0), shares: Vec::new() });
+            // Most lists have as many slabs as the one before.
+            let (slabs, shares) = all.last().map_or_else(Default::default, room);
+            all.push(Sharing { slabs, weights: Weights::equal(0), shares });
         }
         weights.push(row.exact(2)?)?;
         let is_last = sharing + 1 == all.len();
