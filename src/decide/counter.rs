@@ -284,6 +284,13 @@ impl Bid<'_> {
         Ok(costed)
     }
 
+    /// The same, whether least orders are reached or not.
+    pub(super) fn loaded(&self, shipment: &Shipment) -> Result<Costed, String> {
+        let costed = self.costed_as_given(shipment)?;
+        can_be_had(&costed.verdict, &[])?;
+        Ok(costed)
+    }
+
     /// The same, whether limits and least orders are kept or not.
     pub(super) fn costed_as_given(&self, shipment: &Shipment) -> Result<Costed, String> {
         let mut report = Report::in_units(self.units);

@@ -119,6 +119,11 @@ pub(super) fn pinned(shipment: &Shipment, costed: &Costed) -> Shipment {
     Shipment { pins, ..shipment.clone() }
 }
 
+/// What is missing of a least order.
+pub(super) fn missing(costed: &Costed) -> Option<String> {
+    costed.under_least.first().map(|under| under.what.clone())
+}
+
 impl List<'_> {
     /// The invoices of some bundles, by position, each once.
     pub(super) fn invoices(&self, bundles: &[usize]) -> Vec<usize> {
@@ -186,9 +191,18 @@ impl List<'_> {
     /// # Errors
     /// Why they cannot be had: a box, a least order, the budget, too many of one block.
     pub(super) fn purchase(&self, bundles: &[usize]) -> Result<(Purchase, Costed), String> {
+        let (purchase, costed) = self.loaded(bundles)?;
+        missing(&costed).map_or(Ok((purchase, costed)), Err)
+    }
+
+    /// The same, whether the least order of a supplier is reached or not.
+    ///
+    /// # Errors
+    /// Why they cannot be loaded, or are too many.
+    pub(super) fn loaded(&self, bundles: &[usize]) -> Result<(Purchase, Costed), String> {
         self.keeps_blocks(bundles)?;
         let own = self.bid.shipment.only(bundles);
-        let costed = self.bid.estimated(&own)?;
+        let costed = self.bid.loaded(&own)?;
         let cost = self.bid.cost_of(None, &own, &costed)?;
         if let Some(budget) = self.within.budget
             && cost.decision.amount() > budget.amount()
@@ -220,7 +234,8 @@ impl List<'_> {
         }
     }
 
-    /// A full purchase of these units: one after the other, the most area for its mass first, as long as it loads.
+    /// A full purchase of these units: one after the other, the most area for its mass first, as long as it loads. It
+    /// may be under a least order.
     ///
     /// # Errors
     /// Why none of them does.
@@ -253,7 +268,7 @@ impl List<'_> {
             let before = best.as_ref().map_or(&[][..], |best| &best.chosen[..]);
             let mut chosen: Vec<usize> = before.iter().chain(more).copied().collect();
             chosen.sort_unstable();
-            match self.purchase(&self.joined(&chosen)) {
+            match self.loaded(&self.joined(&chosen)) {
                 Ok((purchase, costed)) => {
                     next += many;
                     best = Some(Loaded { purchase, costed, chosen });

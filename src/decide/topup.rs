@@ -19,7 +19,9 @@ use super::counter::Bid;
 use super::fill::{Filled, fill};
 use super::footing::{PerArea, Surface};
 use super::marginal::{Marginal, beside};
-use super::on_offer::{List, Purchase, TOO_LARGE, Within, areas, minor, pinned, tiny, with_boxes};
+use super::on_offer::{
+    List, Loaded, Purchase, TOO_LARGE, Within, areas, minor, missing, pinned, tiny, with_boxes,
+};
 use super::units::{alike, units};
 use crate::quantity::{Exact, Money};
 use crate::trade::Offered;
@@ -54,6 +56,8 @@ pub struct Choice {
 pub struct Topped {
     /// What is taken already; `None`: nothing is.
     pub before: Option<Purchase>,
+    /// What is missing of a supplier's least order, where no more is taken.
+    pub missing: Option<String>,
     /// The best purchase.
     pub best: Purchase,
     /// What was open.
@@ -105,11 +109,12 @@ pub fn topup(
     let list =
         List { bid: *bid, base: &base, units: &units, before: &before, areas: &areas, within };
     let unfit = |why| format!("what is taken already cannot be had so: {why}");
-    let in_own = (within.boxes.is_none() && !base.is_empty()).then(|| list.purchase(&base));
-    let in_own = in_own.transpose().map_err(unfit)?.map(|(purchase, _)| purchase);
+    // What is taken may be under a least order: more of the list may reach it.
+    let in_own = (within.boxes.is_none() && !base.is_empty()).then(|| list.loaded(&base));
+    let in_own = in_own.transpose().map_err(unfit)?;
     let boxes = match (&within.boxes, &in_own) {
         (Some(boxes), _) => boxes.clone(),
-        (None, Some(own)) => own.boxes.clone().into_iter().collect(),
+        (None, Some((own, _))) => own.boxes.clone().into_iter().collect(),
         (None, None) => {
             let said = "nothing is taken yet: say which boxes to fill, as in --boxes \"1x20gp\"";
             return Err(said.to_owned());
@@ -118,7 +123,7 @@ pub fn topup(
     let limited = with_boxes(bid.shipment, &boxes);
     let list = List { bid: Bid { shipment: &limited, ..*bid }, ..list };
     if !base.is_empty() && in_own.is_none() {
-        list.purchase(&base).map_err(unfit)?;
+        list.loaded(&base).map_err(unfit)?;
     }
     let every: Vec<usize> = (0..units.len()).collect();
     let full = list.full(&every)?;
@@ -127,20 +132,28 @@ pub fn topup(
     let list = List { bid: Bid { shipment: &own, ..*bid }, ..list };
     let before = match (base.is_empty(), in_own) {
         (true, _) => None,
-        (false, own) => own.or(Some(list.purchase(&base)?.0)),
+        (false, Some(own)) => Some(own),
+        (false, None) => Some(list.loaded(&base)?),
     };
+    let short = before.as_ref().and_then(|(_, costed)| missing(costed));
+    let before = before.map(|(purchase, _)| purchase);
     let mut search = Search { list, aim, known: BTreeMap::new(), bent: None };
-    let nothing = before.clone().ok_or_else(|| "nothing is bought".to_owned());
+    let nothing = match (&before, &short) {
+        (None, _) => Err("nothing is bought".to_owned()),
+        (Some(_), Some(short)) => Err(short.clone()),
+        (Some(before), None) => Ok(before.clone()),
+    };
     search.known.insert(Vec::new(), nothing);
-    search.known.insert(list.first_of_alike(&full.chosen), Ok(full.purchase.clone()));
+    search.knows(&full);
     let (models, untried) = search.models()?;
     let (open, bound) = search.run(&models)?;
-    let best = search.best().ok_or("no purchase of the list keeps the limits")?.clone();
+    let best = search.best().ok_or_else(|| search.none())?.clone();
     let choices = search.choices(&best, &models)?;
     let apart = search.apart(&best);
     let open = open.or(search.bent.clone()).or(untried);
     let bound = bound.filter(|_| open.is_some());
-    Ok(Topped { before, choices, boxes, apart, open, bound, costed: search.known.len() - 1, best })
+    let costed = search.known.len() - 1;
+    Ok(Topped { before, missing: short, choices, boxes, apart, open, bound, costed, best })
 }
 
 /// The search for the best choice.
@@ -191,7 +204,7 @@ impl Search<'_> {
             match list.full(&own) {
                 Ok(full) => {
                     let model = Marginal::of(&list, &own, &full)?;
-                    self.known.insert(list.first_of_alike(&full.chosen), Ok(full.purchase));
+                    self.knows(&full);
                     all.push(model);
                 }
                 Err(said) => {
@@ -200,6 +213,20 @@ impl Search<'_> {
             }
         }
         Ok((all, untried))
+    }
+
+    /// Notes a full purchase that was costed.
+    fn knows(&mut self, full: &Loaded) {
+        let own = missing(&full.costed).map_or_else(|| Ok(full.purchase.clone()), Err);
+        self.known.insert(self.list.first_of_alike(&full.chosen), own);
+    }
+
+    /// Why there is no purchase: what the largest that was costed lacks.
+    fn none(&self) -> String {
+        let why = self.known.iter().max_by_key(|(chosen, _)| chosen.len());
+        let why = why.and_then(|(_, known)| known.as_ref().err());
+        let none = "no purchase of the list keeps the limits";
+        why.map_or_else(|| none.to_owned(), |why| format!("{none}; of all that loads: {why}"))
     }
 
     /// Whether one purchase is better than another.
@@ -225,7 +252,7 @@ impl Search<'_> {
         let areas: Vec<i128> = each.collect::<Result<_, String>>()?;
         let taken = tiny(&self.list.area_of(self.list.base))?;
         loop {
-            let best = self.best().ok_or("no purchase of the list keeps the limits")?;
+            let best = self.best().ok_or_else(|| self.none())?;
             let worth = minor(best.cost.per_area.over(&best.area).ok_or(TOO_LARGE)?)?;
             let area = tiny(&best.area)?;
             let (next, open) = self.next((models, &areas, taken), (worth, area));

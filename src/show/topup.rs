@@ -130,6 +130,7 @@ pub fn topup<'a>(page: &'a TopupPage<'a>) -> Page<'a> {
     let mut facts = vec![("boxes".to_owned(), format!("at most {}", boxes.join(" and ")))];
     let before = topped.before.as_ref().map(|before| page.purchase(before));
     facts.push(("taken".to_owned(), before.unwrap_or_else(|| "nothing yet".to_owned())));
+    facts.extend(topped.missing.clone().map(|missing| ("not enough".to_owned(), missing)));
     let chosen = match page.names(&page.chosen()) {
         none if none.is_empty() => "none: no open bundle makes it better".to_owned(),
         all => all,

@@ -21,6 +21,8 @@ struct TopupJson<'a> {
     /// The most boxes, by type.
     boxes: BTreeMap<&'a str, u32>,
     before: Option<PurchaseJson<'a>>,
+    /// What is missing of a least order, where no more is taken.
+    missing: Option<&'a str>,
     best: PurchaseJson<'a>,
     choices: Vec<ChoiceJson<'a>>,
     /// What the same comes to with new invoices in boxes of their own.
@@ -86,6 +88,7 @@ pub fn topup(page: &TopupPage<'_>, out: &mut dyn Write) -> io::Result<()> {
         footed: footed(page.comparison),
         boxes: page.topped.boxes.iter().map(|(kind, count)| (kind.as_str(), *count)).collect(),
         before: page.topped.before.as_ref().map(made),
+        missing: page.topped.missing.as_deref(),
         best: made(&page.topped.best),
         choices: choices.collect(),
         apart: page.topped.apart.map(plain),
