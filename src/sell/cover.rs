@@ -24,6 +24,11 @@ pub struct Cover<'l> {
     pub coming: Area,
     /// The gross area that is used in a month; `None`: nothing is used.
     pub used: Option<Area>,
+    /// The days since its first slab came, where these are less than the months that issues are counted over: they
+    /// are counted over these days then.
+    pub days_here: Option<u32>,
+    /// What of the quarry's rest nobody has ordered since, where the quarry said by the day what is left.
+    pub left: Option<Area>,
     /// The months that what is on hand lasts.
     pub months: Option<Decimal>,
     /// The months that it lasts with what is on the way.
@@ -81,6 +86,9 @@ impl Cover<'_> {
     }
 }
 
+/// The most days that a stock is said to last: ten years (a choice of ours).
+const MOST_DAYS: u64 = 3_653;
+
 /// What comes on a day.
 #[derive(Debug, Clone, Copy)]
 struct Coming<'l> {
@@ -103,11 +111,18 @@ pub fn cover<'l>(
     let classes = classes(listed);
     let mut all = Vec::new();
     for row in &tariffs.cover {
-        let own = classes.iter().filter(|(class, _)| row.goods.hold(class));
+        let own = classes.iter().filter(|(class, _)| serves(row, class, tariffs));
         let own: Vec<&Listed<'l>> = own.flat_map(|(_, slabs)| slabs).collect();
         all.push(report.fits(of_row(ledger, row, &own, on), &row.place)?);
     }
     Ok(all)
+}
+
+/// Whether a row is for slabs of a class, and no row that states more of them is.
+fn serves(row: &CoverRow, class: &Class, tariffs: &Tariffs) -> bool {
+    let states_more =
+        |other: &CoverRow| other.goods.hold(class) && other.goods.stated() > row.goods.stated();
+    row.goods.hold(class) && !tariffs.cover.iter().any(states_more)
 }
 
 /// The stones of which slabs are held by no row of `[[cover]]`, yard by yard.
@@ -177,18 +192,21 @@ fn of_row<'l>(
         }
     }
     coming.sort_by_key(|one| (one.day, one.shipment));
-    let used = match row.used {
-        Some(used) => used,
+    let (used, days_here) = match row.used {
+        Some(used) => (used, None),
         None => issued(ledger, row, slabs, on)?,
     };
+    let left = left_of(row, slabs, on)?;
     let total = Area::total(coming.iter().map(|one| one.area))?;
     let all = on_hand.plus(total)?;
-    let with_left = row.left.map(|(left, _)| all.plus(left)).transpose()?;
+    let with_left = left.map(|left| all.plus(left)).transpose()?;
     let mut cover = Cover {
         row,
         on_hand,
         coming: total,
         used: None,
+        days_here,
+        left,
         months: None,
         months_with_coming: None,
         runs_out: None,
@@ -215,18 +233,35 @@ fn of_row<'l>(
     Ok(cover)
 }
 
-/// The area issued in a month, as a mean of the months that a row counts. A slab that came back does not count.
+/// The area issued in a month, as a mean of the months that a row counts; or of the days since the first slab came,
+/// where these are less. A slab that came back does not count.
 fn issued(
     ledger: &Ledger<'_>,
     row: &CoverRow,
     slabs: &[&Listed<'_>],
     on: Date,
-) -> Result<Area, Overflow> {
+) -> Result<(Area, Option<u32>), Overflow> {
     let since = on.checked_sub_months(Months::new(row.months));
     let is_counted = |one: &&&Listed<'_>| is_issued_since(ledger, one, since);
     let all = Area::total(slabs.iter().filter(is_counted).map(|one| one.gross()))?;
-    let month = Fraction::of(all.base()).over(&Fraction::of(row.months.into()));
-    Area::m2(month.round(6, "an area used in a month")?)
+    let came = slabs.iter().filter_map(|one| one.state.arrived).min();
+    let came = came.filter(|came| since.is_some_and(|since| *came > since));
+    let days = came.and_then(|came| u32::try_from((on - came).num_days()).ok());
+    let days = days.map(|days| days.max(1));
+    let months = match days {
+        Some(days) => Fraction::ratio(u128::from(days) * 12, 365),
+        None => Fraction::of(row.months.into()),
+    };
+    let month = Fraction::of(all.base()).over(&months);
+    Ok((Area::m2(month.round(6, "an area used in a month")?)?, days))
+}
+
+/// What is left at the quarry of what it said, less what was bought since. `None`: it had not said so by the day.
+fn left_of(row: &CoverRow, slabs: &[&Listed<'_>], on: Date) -> Result<Option<Area>, Overflow> {
+    let Some((left, said)) = row.left.filter(|(_, said)| *said <= on) else { return Ok(None) };
+    let since = slabs.iter().filter(|one| one.freeze.quoted > said);
+    let bought = Area::total(since.map(|one| one.gross()))?;
+    if bought >= left { Ok(Some(Area::ZERO)) } else { left.minus(bought).map(Some) }
 }
 
 /// The day on which an area above the reserve is used up, and the shipments that come after it was used up
@@ -245,8 +280,10 @@ fn run_out<'l>(
     };
     let at_least_none =
         |stock: Fraction| if stock.is_negative() { Fraction::whole(0) } else { stock };
+    // What lasts longer than that has no day that anybody plans by.
     let after = |from: Date, days: i64| {
-        u64::try_from(days).ok().and_then(|days| from.checked_add_days(Days::new(days)))
+        let days = u64::try_from(days).ok().filter(|days| *days <= MOST_DAYS);
+        days.and_then(|days| from.checked_add_days(Days::new(days)))
     };
     let mut stock =
         at_least_none(Fraction::of(on_hand.base()).minus(&Fraction::of(reserve.base())));

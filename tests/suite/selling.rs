@@ -233,8 +233,8 @@ fn the_showroom_sees_no_cost_supplier_or_shipment() {
 }
 
 /// 40 slabs of 5 m2 in two shipments. Of the first 20, 8 are sold in March and 2 of these come back: 30 m2 in
-/// three months are 10 m2 a month. 14 slabs, 70 m2, are here: 7 months. 100 m2 come on 2 October, when 70 m2
-/// at 10 x 12 / 365 = 0.32877 a day, 212.9 days, have just run out on 29 October: not late.
+/// three months are 10 m2 a month. On 2 June 14 slabs, 70 m2, are here: 7 months. 100 m2 come on 2 October, before
+/// 70 m2 at 10 x 12 / 365 = 0.32877 a day, 212.9 days, have run out on 31 December: not late.
 #[test]
 fn what_is_issued_less_what_comes_back_is_used() {
     let first = Estimate::new("first", "USD", 20, 1).goods("20000.00 USD", None);
@@ -250,8 +250,11 @@ fn what_is_issued_less_what_comes_back_is_used() {
     crate::common::copy(&demo().join("tests/tiny/rates"), &kept.root().join("rates"));
     let row = "[[cover]]\nstone = \"chalk\"\nmonths = 3\nlead-days = 60\nleft = \"20 m2\"\nleft-said = 2026-03-01\nsource = \"invented\"\n";
     std::fs::write(kept.root().join("rates/selling.toml"), row).unwrap();
-    let page = text(&run(kept.root(), &["cover", "--on", "2026-03-31", "--as", "json"]));
-    let json: Value = serde_json::from_str(&page).unwrap();
+    let on = |day: &str| -> Value {
+        let page = text(&run(kept.root(), &["cover", "--on", day, "--as", "json"]));
+        serde_json::from_str(&page).unwrap()
+    };
+    let json = on("2026-06-02");
     let cover = &json["cover"][0];
     let of = |key: &str| cover[key].as_str().unwrap_or("").to_owned();
     assert_eq!(
@@ -262,15 +265,32 @@ fn what_is_issued_less_what_comes_back_is_used() {
         [of("months"), of("months_with_coming"), of("months_with_left")],
         ["7.0", "17.0", "19.0"]
     );
-    // 31 March + 185 days is 2 October: 60.8219 m2 are used, 9.1781 and 100 m2 last 332 days more.
-    assert_eq!([of("runs_out"), of("order_by")], ["2027-08-30", "2027-07-01"]);
+    // 2 June + 122 days is 2 October: 40.1096 m2 are used, 29.8904 and 100 m2 last 395 days more.
+    assert_eq!([of("runs_out"), of("order_by")], ["2027-11-01", "2027-09-02"]);
     assert_eq!(cover["late"], Value::Array(Vec::new()));
-    // Used twice as fast, the 70 m2 last 106 days only, until 15 July.
+    // On 31 March the stone is here for 29 days: 30 m2 in 29 x 12 / 365 months.
+    let early = on("2026-03-31");
+    assert_eq!(early["cover"][0]["used_m2_a_month"], "31.4655");
+    assert_eq!(early["cover"][0]["used_over_days"], 29);
+    // Both shipments were quoted the day after: 200 m2 are bought of the 20 that were left. And what the quarry says
+    // later is not known yet.
+    for (said, left) in [("2026-01-01", Value::from("0.0000")), ("2026-07-01", Value::Null)] {
+        std::fs::write(kept.root().join("rates/selling.toml"), row.replace("2026-03-01", said))
+            .unwrap();
+        assert_eq!(on("2026-06-02")["cover"][0]["left_m2"], left);
+    }
+    // A slab counts for the row that states most of it.
+    let both = format!("{row}{}", row.replace("stone", "thickness = \"20 mm\"\nstone"));
+    std::fs::write(kept.root().join("rates/selling.toml"), both).unwrap();
+    let cover = on("2026-06-02");
+    let here = [0, 1].map(|at| cover["cover"][at]["here_m2"].clone());
+    assert_eq!(here, ["0.0000", "70.0000"]);
+    // Used twice as fast, the 70 m2 last 106 days only, until 16 September.
     let faster = row.replace("months = 3", "used = \"20 m2\"");
     std::fs::write(kept.root().join("rates/selling.toml"), faster).unwrap();
-    let page = text(&run(kept.root(), &["cover", "--on", "2026-03-31"]));
+    let page = text(&run(kept.root(), &["cover", "--on", "2026-06-02"]));
     let packed = page.split_whitespace().collect::<Vec<_>>().join(" ");
-    assert!(packed.contains("runs out on 2026-07-15, second comes on 2026-10-02 only"), "{page}");
+    assert!(packed.contains("runs out on 2026-09-16, second comes on 2026-10-02 only"), "{page}");
 }
 
 #[test]

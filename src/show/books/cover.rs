@@ -38,8 +38,8 @@ pub fn cover<'a>(
             day(one.runs_out),
             day(one.order_by),
             Cell::maybe(one.months_of_reserve),
-            Cell::maybe(one.row.left.map(|(left, _)| left.figure(units, 2))),
-            day(one.row.left.map(|(_, said)| said)),
+            Cell::maybe(one.left.map(|left| left.figure(units, 2))),
+            day(one.left.and(one.row.left).map(|(_, said)| said)),
             Cell::maybe(one.months_with_left),
         ]
     };
@@ -95,17 +95,25 @@ fn notes(one: &Cover<'_>, on: Date, units: Units) -> Vec<String> {
         let days = (on - by).num_days();
         notes.push(format!("{goods}: the next order was due {days} days ago, on {by}"));
     }
-    if one.used.is_none() {
-        notes.push(format!(
-            "{goods}: nothing was issued in {} months; state `used` in its [[cover]] row if it sells",
-            one.row.months
-        ));
+    let counted = match one.days_here {
+        Some(days) => format!("the {days} days since its first slab came"),
+        None => format!("{} months", one.row.months),
+    };
+    match (one.used, one.row.used) {
+        (Some(_), None) if one.days_here.is_some() => notes.push(format!(
+            "{goods}: used is counted over {counted}; state `used` in its [[cover]] row if it sells in another measure"
+        )),
+        (Some(_), _) => {}
+        (None, Some(_)) => notes.push(format!("{goods}: its [[cover]] row says that none is used")),
+        (None, None) => notes.push(format!(
+            "{goods}: nothing was issued in {counted}; state `used` in its [[cover]] row if it sells"
+        )),
     }
-    if let (true, Some((left, said)), Some(months)) =
-        (one.is_ending(), one.row.left, one.months_with_left)
+    if let (true, Some(left), Some((_, said)), Some(months)) =
+        (one.is_ending(), one.left, one.row.left, one.months_with_left)
     {
         notes.push(format!(
-            "{goods}: the quarry said on {said} that {} are left; with it all lasts {months} months: start no customer on it",
+            "{goods}: of what the quarry had on {said}, {} are left; stock and rest together last {months} months: promise it to no new customer",
             left.show(units)
         ));
     }

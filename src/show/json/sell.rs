@@ -170,6 +170,8 @@ struct CoverJson {
     here_m2: String,
     coming_m2: String,
     used_m2_a_month: Option<String>,
+    /// Over how many days that is counted, where the first slab came within the months of the row.
+    used_over_days: Option<u32>,
     months: Option<String>,
     months_with_coming: Option<String>,
     runs_out: Option<String>,
@@ -223,6 +225,7 @@ pub fn cover(
         here_m2: m2(one.on_hand),
         coming_m2: m2(one.coming),
         used_m2_a_month: one.used.map(m2),
+        used_over_days: one.days_here,
         months: one.months.map(|one| one.to_string()),
         months_with_coming: one.months_with_coming.map(|one| one.to_string()),
         runs_out: text(one.runs_out),
@@ -236,8 +239,8 @@ pub fn cover(
                 runs_out: late.runs_out.to_string(),
             })
             .collect(),
-        left_m2: one.row.left.map(|(left, _)| m2(left)),
-        left_said: text(one.row.left.map(|(_, said)| said)),
+        left_m2: one.left.map(m2),
+        left_said: text(one.left.and(one.row.left).map(|(_, said)| said)),
         months_with_left: one.months_with_left.map(|one| one.to_string()),
         months_of_reserve: one.months_of_reserve.map(|one| one.to_string()),
         is_ending: one.is_ending(),
