@@ -80,11 +80,12 @@ impl Routes {
     }
 }
 
-/// The day on which all goods of a shipment are ready. Where nothing says, it is the day of the calculation.
+/// The day on which all goods of a shipment are ready.
 fn ready(shipment: &Shipment) -> Option<Date> {
     let quoted = shipment.dates.quoted;
-    // Where a line does not say, its goods are ready when they are collected, where that is stated.
-    let collected = shipment.dates.collected.unwrap_or(quoted);
+    // Where a line does not say, its goods are ready when they are collected; and that is the day it sails, where
+    // nothing else is stated.
+    let collected = shipment.dates.collected.unwrap_or(shipment.dates.sails);
     let each = shipment.lines.iter().map(|line| match &line.ready {
         Some(ready) => ready.day(quoted),
         None => Some(collected),

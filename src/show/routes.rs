@@ -55,8 +55,8 @@ pub fn routes<'a>(page: &'a RoutesPage<'a>) -> Page<'a> {
             let said = shipment.lines.iter().any(|line| line.ready.is_some());
             let why = match shipment.dates.collected {
                 _ if said => "",
-                Some(_) => ", the day they are collected: no line says",
-                None => ", the day of the calculation: no line says",
+                Some(_) => ", the day they are collected: no line says `ready` or `lead-days`",
+                None => ", the day the ship sails in the file: no line says `ready` or `lead-days`",
             };
             facts.push(("goods ready".to_owned(), format!("{}: {ready}{why}", shipment.called())));
         }
