@@ -6,7 +6,6 @@
 use super::cheapest::{Costed, estimate};
 use super::more::with_more;
 use crate::bill::{Worth, counted, free_slabs, ordered};
-use crate::cost::Landed;
 use crate::fault::tried;
 use crate::load::{Effort, median};
 use crate::quantity::{Exact, Money, Ordered, Overflow, PricedBy, count_of};
@@ -15,7 +14,7 @@ use crate::trade::{Applies, Line, Shipment, Slab, Step, Tariffs};
 /// So many more bundles are tried, at most.
 const MOST_BUNDLES: usize = 24;
 
-/// Says of each line that lies just under a step of its price what reaching it would cost, and save: where
+/// Says of each line that lies just under a step of its price what reaching it would cost, and save on the goods: where
 /// a bundle like its others would do, or where the goods save as much as they cost.
 ///
 /// # Errors
@@ -28,43 +27,30 @@ pub fn next_steps(
 ) -> Result<Vec<String>, Overflow> {
     let mut all = Vec::new();
     for line in &shipment.lines {
-        let Some((step, missing)) = near(shipment, line)? else { continue };
+        let Some((step, missing, saves)) = near(shipment, line)? else { continue };
         let Some((larger, added)) = reaching(shipment, line, step)? else { continue };
         let whole = tried(|report| estimate(&larger, tariffs, effort, report));
         // What cannot be loaded or costed reaches no step.
         let Some(Ok(whole)) = whole else { continue };
-        all.push(told(line, (step, missing, added), (&costed.landed, &whole.landed))?);
+        let more = whole.landed.total.minus(costed.landed.total)?;
+        all.push(format!(
+            "line {}: {missing} short of the price from {} on, {}; {} more would land at {more} more in all: \
+             the lower price takes {saves} off the goods there are, and that is counted",
+            line.id,
+            step.from.value,
+            step.price.value,
+            count_of(added, "bundle")
+        ));
     }
     Ok(all)
 }
 
-/// What reaching a step comes to, in a sentence.
-fn told(
-    line: &Line,
-    (step, missing, added): (&Step, Ordered, usize),
-    (now, then): (&Landed, &Landed),
-) -> Result<String, Overflow> {
-    let more = then.total.minus(now.total)?;
-    // What there is, at what the larger quantity lands at by billed area, as slabs bear it.
-    let [own, larger] = [now, then].map(|one| Exact::new(one.headline.area.base(), one.currency));
-    let alike = Exact::from(then.total).share(&own, &larger).round()?;
-    let saved: Money = now.total.minus(alike)?;
-    let saves = if saved.is_negative() || saved.is_zero() {
-        "and saves nothing".to_owned()
-    } else {
-        format!("and saves {saved} on what there is")
-    };
-    Ok(format!(
-        "line {}: {missing} short of the price from {} on, {}; {} more would land at {more} more in all, {saves}",
-        line.id,
-        step.from.value,
-        step.price.value,
-        count_of(added, "bundle")
-    ))
-}
-
-/// The next step of a line's price and the missing quantity, where the step is near.
-fn near<'a>(shipment: &Shipment, line: &'a Line) -> Result<Option<(&'a Step, Ordered)>, Overflow> {
+/// The next step of a line's price, the missing quantity, and what it takes off the goods there are, where the step is
+/// near.
+fn near<'a>(
+    shipment: &Shipment,
+    line: &'a Line,
+) -> Result<Option<(&'a Step, Ordered, Money)>, Overflow> {
     // What is dearer up to a step stays so: the part above it begins with nothing.
     let steps = &line.pricing.steps;
     let Some(first) = steps.first().filter(|_| line.pricing.applies == Applies::Whole) else {
@@ -99,7 +85,7 @@ fn near<'a>(shipment: &Shipment, line: &'a Line) -> Result<Option<(&'a Step, Ord
     if saves.is_negative() || saves.is_zero() || !(is_near || saves.amount() >= costs.amount()) {
         return Ok(None);
     }
-    Ok(Some((step, Ordered { figure: missing, by: step.from.by })))
+    Ok(Some((step, Ordered { figure: missing, by: step.from.by }, saves)))
 }
 
 /// The shipment with so many more bundles like the line's median one that the step is reached, and how many
