@@ -30,7 +30,7 @@
 
 use crate::price::{by_box, importer_pays, may_apply};
 use crate::quantity::{Currency, Decimal, Money, UnitRate};
-use crate::trade::{ChargeRow, Discount, DutyRate, Leg, Line, Rate, Shipment, Tariffs, WhatOf};
+use crate::trade::{ChargeRow, Discount, Leg, Line, Rate, Shipment, Tariffs, WhatOf};
 
 /// How a cost goes with the prices of its goods.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -47,7 +47,7 @@ pub(super) enum Course {
 pub(super) fn course(shipment: &Shipment, tariffs: &Tariffs, is_whole: bool) -> Course {
     let rows: Vec<&ChargeRow> =
         tariffs.charges.iter().filter(|row| may_apply(shipment, row)).collect();
-    let rises = one_entry(shipment, tariffs)
+    let rises = one_entry(shipment)
         && paid_simply(shipment)
         && rows.iter().all(|row| !falls(row))
         && (!shipment.boxes.is_empty() || rows.iter().all(|row| !moves_load(row, shipment, &rows)));
@@ -141,14 +141,8 @@ fn one_line(shipment: &Shipment) -> bool {
 }
 
 /// Whether all goods are on one entry of the importer's, whatever they come to.
-fn one_entry(shipment: &Shipment, tariffs: &Tariffs) -> bool {
-    let is_negative = |rate: &DutyRate| match rate {
-        DutyRate::Percent(percent) => percent.hundredths() < Decimal::ZERO,
-        DutyRate::Specific(_) => false,
-    };
-    shipment.filings.len() < 2
-        && shipment.carried().all(|invoice| invoice.leaves(Leg::DutyAndTax))
-        && tariffs.duties.iter().all(|row| !is_negative(&row.rate))
+fn one_entry(shipment: &Shipment) -> bool {
+    shipment.filings.len() < 2 && shipment.carried().all(|invoice| invoice.leaves(Leg::DutyAndTax))
 }
 
 /// Whether invoices are discounted and paid so that each payment can only rise.

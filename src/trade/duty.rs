@@ -238,13 +238,15 @@ impl fmt::Display for DutyRate {
 }
 
 impl Written for DutyRate {
-    const FORM: &'static str =
-        "a percentage or an amount for each kg, t or m2, such as \"3.7 %\" or \"0.0043 USD/kg\"";
+    const FORM: &'static str = "a percentage or an amount for each kg, t or m2, 0 or more, such as \"3.7 %\" or \"0.0043 USD/kg\"";
 
     fn read(text: &str) -> Result<Self, Malformed> {
         let fault = |offset| Malformed::new(offset, Self::FORM);
         if text.trim_end().ends_with('%') {
-            return Percent::read(text).map(Self::Percent);
+            let percent = Percent::read(text)?;
+            // What customs give back is an event of the books.
+            let is_negative = percent.hundredths() < Decimal::ZERO;
+            return if is_negative { Err(fault(0)) } else { Ok(Self::Percent(percent)) };
         }
         let (figure, unit) = text.trim().split_once(' ').ok_or_else(|| fault(0))?;
         let amount = parse_decimal(figure).ok_or_else(|| fault(0))?;
