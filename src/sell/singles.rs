@@ -22,6 +22,8 @@ pub struct Single<'l> {
     pub tier: &'l str,
     /// Its area as it is sold.
     pub area: Area,
+    /// Whether it stands in the yard; else it is on the way there.
+    pub is_here: bool,
     /// Its cost in the currency of the books.
     pub cost: Money,
     /// The price per unit, in the currency of the list, with the tax that it holds.
@@ -91,6 +93,7 @@ pub(super) fn singles<'l>(
             class: priced.class.clone(),
             tier: &priced.row.tier,
             area: area_of(one, priced.row.sold),
+            is_here: one.state.at.is_on_hand(),
             cost,
             price,
             per: priced.row.by.word(),

@@ -171,6 +171,13 @@ fn exception(
     let goods = goods(row, names, report);
     let slabs = row.texts("slabs", report);
     let price = row.required::<Price>("price", report);
+    if let Some(none) = price.as_ref().ok().filter(|at| at.amount.is_zero()) {
+        report.add(
+            Fault::error(Code::OutOfRange, "an exception has a price of 0")
+                .at(&none.place, "expected a price above 0")
+                .help("slabs that are given away are issued without a bill: kind = \"issue\", use = \"sample\""),
+        );
+    }
     let reason = row.required_text("reason", report);
     let valid = row.required::<Window>("valid", report);
     row.required_text("source", report)?;

@@ -1,6 +1,6 @@
 //! The price list, as a page: one for the showroom, without any cost, and one for the manager.
 
-use crate::quantity::{Money, Units};
+use crate::quantity::{Decimal, Money, Units};
 use crate::sell::{Listing, PriceLine, Single, Why};
 use crate::show::page::{Block, Cell, Column, Page, Row, Rows, Table};
 use crate::trade::{Aim, Class, Date, Ending, SellingRow};
@@ -16,19 +16,20 @@ enum To {
 fn goods_columns(to: To) -> Vec<Column> {
     match to {
         To::Sheet => {
-            ["yard", "stone", "finish", "thickness", "quality", "for"].map(Column::words).to_vec()
+            let words = ["yard", "stone", "finish", "thickness", "quality", "for", "slab"];
+            words.map(Column::words).to_vec()
         }
         To::Reader => vec![Column::above("yard", "yard"), Column::words("slabs, for")],
     }
 }
 
-fn goods_cells<'a>(to: To, class: &'a Class, tier: &'a str) -> Row<'a> {
+fn goods_cells<'a>(to: To, class: &'a Class, tier: &'a str, slab: &'a str) -> Row<'a> {
     let mut cells = vec![Cell::text(class.yard.as_str())];
     match to {
         To::Sheet => {
             let all = [&class.stone, &class.finish, &class.thickness, &class.quality];
             cells.extend(all.map(|word| Cell::text(word.as_str())));
-            cells.push(Cell::text(tier));
+            cells.extend([tier, slab].map(Cell::text));
         }
         To::Reader => {
             cells.push(Cell::text(format!("{}, {tier}", class.goods())));
@@ -37,19 +38,27 @@ fn goods_cells<'a>(to: To, class: &'a Class, tier: &'a str) -> Row<'a> {
     cells
 }
 
-/// The prices of classes, for readers and for CSV.
-fn lists<'a, R>(listing: &'a Listing<'a>, more: &[Column], row: impl Fn(To) -> R) -> [Block<'a>; 2]
+/// The prices of classes, for readers and for CSV. CSV has the slabs with prices of their own below them.
+fn lists<'a, R>(
+    listing: &'a Listing<'a>,
+    more: &[Column],
+    row: impl Fn(To) -> R,
+    single: impl Fn(&'a Single<'a>) -> Row<'a> + 'a,
+) -> [Block<'a>; 2]
 where
     R: Fn(&'a PriceLine<'a>) -> Row<'a> + 'a,
 {
-    let list = |to: To| Table {
-        title: if to == To::Sheet { "Prices, a figure a cell" } else { "Price list" }.to_owned(),
+    let list = |to: To, title: &str, rows: Rows<'a>| Table {
+        title: title.to_owned(),
         columns: [&goods_columns(to), more].concat(),
-        rows: Rows::of(listing.lines.iter().map(row(to))),
+        rows,
         totals: None,
         is_main: to == To::Sheet,
     };
-    [Block::Table(list(To::Reader)), Block::Sheet(list(To::Sheet))]
+    let lines = |to: To| listing.lines.iter().map(row(to));
+    let reader = list(To::Reader, "Price list", Rows::of(lines(To::Reader)));
+    let all = Rows::of(lines(To::Sheet).chain(listing.singles.iter().map(single)));
+    [Block::Table(reader), Block::Sheet(list(To::Sheet, "Prices, a figure a cell", all))]
 }
 
 /// The slabs with prices of their own, where there are any.
@@ -101,7 +110,7 @@ pub fn showroom<'a>(listing: &'a Listing<'a>, on: Date, units: Units) -> Page<'a
     ];
     let row = |to: To| {
         move |line: &'a PriceLine<'a>| {
-            let mut cells = goods_cells(to, &line.class, &line.row.tier);
+            let mut cells = goods_cells(to, &line.class, &line.row.tier, "");
             cells.extend([
                 Cell::count(line.slabs),
                 Cell::Figure(line.on_hand.figure(units, 2)),
@@ -112,8 +121,22 @@ pub fn showroom<'a>(listing: &'a Listing<'a>, on: Date, units: Units) -> Page<'a
             cells
         }
     };
+    let single = move |one: &'a Single<'a>| {
+        let mut cells = goods_cells(To::Sheet, &one.class, one.tier, one.slab);
+        let area = Cell::Figure(one.area.figure(units, 2));
+        let none = Cell::Figure(Decimal::ZERO);
+        let (here, coming) = if one.is_here { (area, none) } else { (none, area) };
+        cells.extend([
+            Cell::count(1),
+            here,
+            coming,
+            Cell::money(one.price),
+            per(one.price, one.per),
+        ]);
+        cells
+    };
     let mut blocks = vec![Block::Heading(format!("Prices on {on}"))];
-    blocks.extend(lists(listing, &more, row));
+    blocks.extend(lists(listing, &more, row, single));
     let more = [
         Column::words("slab"),
         Column::figures(area),
@@ -122,7 +145,7 @@ pub fn showroom<'a>(listing: &'a Listing<'a>, on: Date, units: Units) -> Page<'a
     ];
     let columns = [&goods_columns(To::Reader)[..], &more].concat();
     blocks.extend(singles(listing, columns, move |one| {
-        let mut cells = goods_cells(To::Reader, &one.class, one.tier);
+        let mut cells = goods_cells(To::Reader, &one.class, one.tier, "");
         cells.extend([
             Cell::text(one.slab),
             Cell::Figure(one.area.figure(units, 2)),
@@ -161,7 +184,7 @@ pub fn prices<'a>(listing: &'a Listing<'a>, on: Date, units: Units) -> Page<'a> 
         move |line: &'a PriceLine<'a>| {
             let area = line.on_hand.figure(units, 2) + line.coming.figure(units, 2);
             let unit = line.row.by.word();
-            let mut cells = goods_cells(to, &line.class, &line.row.tier);
+            let mut cells = goods_cells(to, &line.class, &line.row.tier, "");
             cells.extend([
                 Cell::count(line.slabs),
                 Cell::Figure(area),
@@ -183,7 +206,24 @@ pub fn prices<'a>(listing: &'a Listing<'a>, on: Date, units: Units) -> Page<'a> 
     };
     let mut blocks =
         vec![Block::Heading(format!("Prices on {on}, internal: they stand beside our cost"))];
-    blocks.extend(lists(listing, &more, row));
+    let single = move |one: &'a Single<'a>| {
+        let mut cells = goods_cells(To::Sheet, &one.class, one.tier, one.slab);
+        cells.extend([
+            Cell::count(1),
+            Cell::Figure(one.area.figure(units, 2)),
+            Cell::money(one.cost),
+            Cell::text(one.cost.currency().code()),
+            Cell::money(one.floor),
+            Cell::money(one.price),
+            per(one.price, one.per),
+            Cell::Empty,
+            Cell::Empty,
+            Cell::text(why(one)),
+            Cell::Empty,
+        ]);
+        cells
+    };
+    blocks.extend(lists(listing, &more, row, single));
     let columns = vec![
         Column::above("shipment", "shipment"),
         Column::words("slab"),
