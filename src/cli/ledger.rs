@@ -4,7 +4,7 @@ use std::path::Path;
 
 use super::job::{Exit, Options, day};
 use crate::fault::Report;
-use crate::ledger::{Ledger, Listed, Part, Reading, Whole, apart, at_once, fold, stock};
+use crate::ledger::{Ledger, Listed, Part, Reading, Where, Whole, apart, at_once, fold, stock};
 use crate::quantity::Overflow;
 use crate::read::{self, Books, Shelf, Workspace};
 use crate::trade::{BookEvent, Date, Tariffs};
@@ -178,7 +178,7 @@ pub(super) struct Stock<'s> {
     pub(super) on: Date,
 }
 
-/// Reads tables and books, and lists the slabs of a day; with `all`, whatever became of them.
+/// Reads tables and books, and lists the slabs of a day that are ours; with `all`, whatever became of them.
 pub(super) fn with_stock(
     options: &Options,
     on: &On,
@@ -191,7 +191,8 @@ pub(super) fn with_stock(
         Err(exit) => return exit,
     };
     with_ledger(options, report, (on.on, on.reading()), |ledger, on, report| {
-        let listed = stock(ledger, on, all);
+        let mut listed = stock(ledger, on, all);
+        listed.retain(|one| one.state.at != Where::Abroad);
         then(&Stock { ledger, listed: &listed, tariffs: &tariffs, on }, report)
     })
 }

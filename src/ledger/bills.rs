@@ -356,17 +356,20 @@ impl Posting<'_, '_> {
             self.exchange(Some(of.0), exchange, report)?;
             return Ok((taken_book + more, rate));
         }
-        // In another currency the whole of it is set against all that is accrued.
         let owed_rate = rates.owed.map(|at| at.value).filter(|_| amount.currency() != own);
         let at_owed = self.convert(amount, owed_rate.as_ref(), "owed-rate", report)?;
         let rate = stated.filter(|_| amount.currency() != own);
         let book = self.convert(amount, rate.as_ref(), "rate", report)?;
         let recognised = self.at_owed_rate(of, money(left, accrual.currency));
         let recognised = report.found(recognised, "the rate of a charge")?;
-        let cost = at_owed - recognised;
-        self.open(at, (left, carried), report)?;
+        // In another currency, too, a part bill takes its own part of what is accrued.
+        let is_part = !is_final && at_owed < recognised;
+        let taken = if is_part { self.part(left, at_owed, recognised, report)? } else { left };
+        let taken_book = self.part(carried, taken, left, report)?;
+        let cost = if is_part { 0 } else { at_owed - recognised };
+        self.open(at, (taken, taken_book), report)?;
         self.charge(of, cost, None, report)?;
-        self.exchange(Some(of.0), book - carried - cost, report)?;
+        self.exchange(Some(of.0), book - taken_book - cost, report)?;
         Ok((book, rate))
     }
 
@@ -424,7 +427,8 @@ impl Posting<'_, '_> {
             let own_rate = if owed.currency == amount.currency() {
                 owed.rate
             } else {
-                rate.map(|at| at.value)
+                let of_bill = self.rate_of_bill(state, amount.currency());
+                of_bill.or(rate.map(|at| at.value))
             };
             let cost = self.convert(amount, own_rate.as_ref(), "rate", report)?;
             self.ask_credit(of, amount, &place, report)?;
@@ -481,6 +485,17 @@ impl Posting<'_, '_> {
         let taken = self.part(-item.book, sum, -item.amount, report)?;
         self.open(at, (sum, taken), report)?;
         self.exchange(shipment, sum_cost - taken, report)
+    }
+
+    /// The rate at which the last bill of a charge in a currency counted as cost.
+    fn rate_of_bill(&self, state: &ChargeState, currency: Currency) -> Option<Quote> {
+        let mut own = state.bills.iter().rev().filter(|(_, amount)| amount.currency() == currency);
+        own.find_map(|(event, _)| match &self.ledger.books.events.get(*event)?.what {
+            BookKind::Billed { rate, owed_rate, .. } => {
+                owed_rate.as_ref().or(rate.as_ref()).map(|at| at.value)
+            }
+            _ => None,
+        })
     }
 
     /// Asks whether an amount is meant that is credited of a charge, where less was billed of it.
@@ -578,6 +593,12 @@ impl Posting<'_, '_> {
         freeze.is_some_and(|freeze| is_rate_asked(event, freeze))
     }
 
+    /// Whether something is open of a bill, of whatever shipment.
+    fn is_open_elsewhere(&self, party: &str, number: &str) -> bool {
+        let mut own = self.ledger.items_of(party, number).iter();
+        own.any(|at| self.ledger.open.get(*at).is_some_and(|open| open.amount != 0))
+    }
+
     /// The fault for a bill of which nothing is open.
     fn nothing_open(&self, party: &str, number: &At<String>, report: &mut Report) -> Reported {
         let open = self.ledger.open.iter().filter(|open| {
@@ -601,6 +622,9 @@ impl Posting<'_, '_> {
             (Some(own), _) if own.posted > self.event.posted => fault
                 .also(&own.place, format!("it comes on {}", own.posted))
                 .help("correct the day of the one that is wrong"),
+            (Some(own), _) if self.is_open_elsewhere(party, &number.value) => fault
+                .also(&own.place, "this bill, which is of another file")
+                .help("pay it in that file, or in one of the yards: books/yards/"),
             (Some(own), _) => fault
                 .also(&own.place, "this bill: it is paid or credited in full")
                 .help(others.unwrap_or_else(|| "leave it out".to_owned())),
@@ -637,7 +661,8 @@ impl Posting<'_, '_> {
             let own = self.event.shipment.as_deref().and_then(|own| self.ledger.shipments.get(own));
             let is_meant = |at: &usize| {
                 self.ledger.open.get(*at).is_some_and(|open| {
-                    matches!(open.account, Account::Payables | Account::Receivables)
+                    let accounts = [Account::Payables, Account::Receivables, Account::Deposits];
+                    accounts.contains(&open.account)
                         && open.amount != 0
                         && (own.is_none()
                             || open.shipment.is_none()
@@ -665,9 +690,11 @@ impl Posting<'_, '_> {
         let (currency, own) = first;
         self.entry.currency = own;
         let open: i64 = items.iter().filter_map(of).map(|one| -one.amount).sum();
+        // What is open the other way comes to the bank. Amounts are written without a sign either way.
+        let way = if open < 0 { -1 } else { 1 };
         let wanted = match amount {
             None => open,
-            Some(amount) if amount.currency() == currency => minor_of(amount, report)?,
+            Some(amount) if amount.currency() == currency => way * minor_of(amount, report)?,
             Some(amount) => {
                 return Err(report.error(
                     Fault::error(Code::Contradiction, format!("the bills are in {currency}"))
@@ -678,30 +705,31 @@ impl Posting<'_, '_> {
                 ));
             }
         };
-        if wanted > open.max(0) {
+        if wanted.abs() > open.abs() {
             return Err(report.error(
                 Fault::error(
                     Code::Contradiction,
                     format!(
                         "{} is paid, and {} is open",
-                        money(wanted, currency),
-                        money(open, currency)
+                        money(wanted.abs(), currency),
+                        money(open.abs(), currency)
                     ),
                 )
                 .at(amount.map_or(&self.event.place, |at| &at.place), "more than is open")
                 .help("an advance on goods that have not passed is kind = \"advance\""),
             ));
         }
-        let shown = At { value: money(wanted, currency), place: self.event.place.clone() };
-        let paid = self.paid_in_books(&shown, bank, report)?;
+        let shown = At { value: money(wanted.abs(), currency), place: self.event.place.clone() };
+        let paid = way * self.paid_in_books(&shown, bank, report)?;
         let mut left = wanted;
         let mut released = 0;
         let came: Vec<usize> = items.iter().filter_map(of).map(|item| item.event).collect();
-        // Credits first, so that what is left of the money goes to bills in their order.
-        items.sort_by_key(|at| self.ledger.open.get(*at).is_some_and(|one| one.amount < 0));
+        // What is open the other way first, so that what is left of the money goes to bills in their order.
+        items.sort_by_key(|at| of(at).is_some_and(|one| -one.amount.signum() == way));
         for at in items {
             let Some(item) = self.ledger.open.get(at).cloned() else { continue };
-            let some = if wanted == open { -item.amount } else { left.min(-item.amount) };
+            let some = way * (way * left).min(way * -item.amount);
+            let some = if wanted == open { -item.amount } else { some };
             let book = self.part(-item.book, some, -item.amount, report)?;
             self.open(at, (some, book), report)?;
             released += book;

@@ -345,12 +345,13 @@ impl Posting<'_, '_> {
         for (at, amount, book) in advances {
             self.use_advance(at, (-amount, -book), report)?;
         }
-        self.deposits(number, of.shipment, report)?;
         let rate = rate.filter(|_| of.currency != own);
         if rest != 0 || of_rest != 0 {
             let amount = (money(-rest, of.currency), -of_rest);
             let item = self.item(Account::Payables, amount, rate, of.shipment);
-            self.new_open(Open { party: of.party.clone(), number: number.into(), ..item }, report)?;
+            let item = Open { party: of.party.clone(), number: number.into(), ..item };
+            let item = self.new_open(item, report)?;
+            self.deposits(number, (of.shipment, item), report)?;
         }
         let mut before = (0, 0);
         for (charge, amount, estimate) in of.parts {
@@ -375,12 +376,12 @@ impl Posting<'_, '_> {
         self.exchange(of.shipment, all - before.1, report)
     }
 
-    /// A deposit that would have come back in money is used for goods: it is a payment of the invoice, at the
-    /// rate it is carried at.
+    /// A deposit that would have come back in money pays for goods. It is monetary: what it is carried at and what
+    /// it pays on the day differ by exchange (IAS 21, paragraph 28).
     fn deposits(
         &mut self,
         number: &str,
-        shipment: Option<usize>,
+        (shipment, payable): (Option<usize>, usize),
         report: &mut Report,
     ) -> Result<(), Reported> {
         let is_own = |open: &Open| {
@@ -393,10 +394,19 @@ impl Posting<'_, '_> {
             .filter(|at| self.ledger.open.get(*at).is_some_and(is_own))
             .collect();
         for at in own {
-            let Some(open) = self.ledger.open.get(at).cloned() else { continue };
-            self.open(at, (-open.amount, -open.book), report)?;
-            let item = Open { account: Account::Payables, ..open };
-            self.new_open(item, report)?;
+            let all = &self.ledger.open;
+            let Some((open, item)) = all.get(at).zip(all.get(payable)) else { continue };
+            if open.currency != item.currency {
+                continue;
+            }
+            let (amount, book, owed, owed_book) =
+                (open.amount, open.book, -item.amount, -item.book);
+            let some = amount.min(owed);
+            let book = self.part(book, some, amount, report)?;
+            let paid = self.part(owed_book, some, owed, report)?;
+            self.open(at, (-some, -book), report)?;
+            self.open(payable, (some, paid), report)?;
+            self.exchange(shipment, book - paid, report)?;
         }
         Ok(())
     }
@@ -480,8 +490,8 @@ impl Posting<'_, '_> {
         event.is_some_and(|event| !matches!(event.what, BookKind::Owed { .. }))
     }
 
-    /// What the bills of a charge leave of its estimate, where they came before it was owed: nothing after a final one,
-    /// or where they are in another currency.
+    /// What the bills of a charge leave of its estimate, where they came before it was owed: nothing after a final one.
+    /// What was credited is not billed again.
     fn left_to_accrue(
         &self,
         state: &ChargeState,
@@ -492,12 +502,20 @@ impl Posting<'_, '_> {
         if state.closed.is_some() {
             return Ok(none);
         }
-        let left = match self.fits(state.billed_so_far(), report)?[..] {
-            [] => estimate,
-            [billed] if billed.currency() == estimate.currency() => {
-                self.fits(estimate.plus(billed.negated()), report)?
-            }
-            _ => none,
+        let events = &self.ledger.books.events;
+        let is_credit = |at: &usize| {
+            events.get(*at).is_some_and(|event| matches!(event.what, BookKind::Credit { .. }))
+        };
+        let bills = || state.bills.iter().filter(|(event, _)| !is_credit(event));
+        let bills = || bills().map(|(_, amount)| *amount);
+        let left = if bills().all(|bill| bill.currency() == estimate.currency()) {
+            let billed = self.fits(Money::total(estimate.currency(), bills()), report)?;
+            self.fits(estimate.minus(billed), report)?
+        } else {
+            // In another currency they leave what their cost in the books leaves.
+            let (_, all, _) = report.found(state.estimate, "what was estimated")?;
+            let minor = self.fits(estimate.minor(), report)?;
+            money(self.part(minor, all - state.booked, all, report)?, estimate.currency())
         };
         Ok(if left.is_negative() { none } else { left })
     }

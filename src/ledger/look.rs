@@ -30,7 +30,7 @@ impl Posting<'_, '_> {
         Err(report.error(
             Fault::error(
                 Code::MissingKey,
-                format!("what left the bank is not known in {currency}"),
+                format!("what went through the bank is not known in {currency}"),
             )
             .at(place, "of this")
             .help(format!("add bank = \"... {currency}\", as the bank's statement has it")),

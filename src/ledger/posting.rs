@@ -462,7 +462,7 @@ impl Posting<'_, '_> {
         own.allowance += units;
         if before != worth {
             // A test of what is worth the same has no way back of its own: it follows from the cost.
-            self.note(Undo::Allowed { slab, worth: before });
+            self.note(Undo::Allowed { slab, before, after: worth });
         }
         for (account, book) in [(Account::CostOfSales, units), (Account::Allowance, -units)] {
             let line = Line { shipment: Some(slab.0), slabs: 1, ..Line::on(account, book) };
@@ -472,7 +472,7 @@ impl Posting<'_, '_> {
     }
 
     /// Where a slab was written down, its cost may not creep above what it is worth.
-    fn test_again(&mut self, slab: Of, report: &mut Report) -> Result<(), Reported> {
+    pub(super) fn test_again(&mut self, slab: Of, report: &mut Report) -> Result<(), Reported> {
         let Some(own) = self.slab_mut(slab) else { return Ok(()) };
         let Some(worth) = own.worth.filter(|_| own.at.is_stock()) else { return Ok(()) };
         let units = own.write_down_to(worth);

@@ -10,7 +10,7 @@ use super::posting::Posting;
 use super::undo::{Of, Undo};
 use crate::fault::{At, Code, Fault, Report, Reported};
 use crate::read::nearest;
-use crate::trade::Account;
+use crate::trade::{Account, BookKind, Treatment};
 
 impl Posting<'_, '_> {
     /// Takes an event back.
@@ -42,12 +42,23 @@ impl Posting<'_, '_> {
         }
         let Some(undo) = self.ledger.done.remove(&of) else {
             let original = books.events.get(of);
-            let fault = Fault::error(
-                Code::Contradiction,
-                format!("event {} is taken back before it is posted, or cannot be", name.value),
-            )
-            .at(&self.event.place, "taken back here")
-            .help("a close and a reversal are not taken back; what a close did is undone by the next one");
+            let never = original.is_some_and(|original| {
+                matches!(original.what, BookKind::Close { .. } | BookKind::Reverse { .. })
+            });
+            let (why, help) = if never {
+                (
+                    "is a close or a reversal, which is not taken back",
+                    "what a close did is undone by the next one; write a reversed event anew",
+                )
+            } else {
+                (
+                    "is posted later than this event",
+                    "the day of the one or the other is wrong: `posted`, or else `occurred`",
+                )
+            };
+            let fault = Fault::error(Code::Contradiction, format!("event {} {why}", name.value))
+                .at(&self.event.place, "taken back here")
+                .help(help);
             return Err(report.error(match original {
                 Some(original) => fault.also(&original.place, "this event"),
                 None => fault,
@@ -83,6 +94,10 @@ impl Posting<'_, '_> {
                     if by != Some(of) {
                         later = by.map(|by| (by, "a slab of it has gone on"));
                     }
+                    let since = self.owed_without(*slab);
+                    later = later.or(since.map(|by| {
+                        (by, "a charge is owed since, and lies on the slabs that were left")
+                    }));
                 }
                 Undo::Cut { shipment, set, pieces } => {
                     let by = |at: &usize| self.slab_at((*shipment, *at))?.moved_by;
@@ -96,6 +111,18 @@ impl Posting<'_, '_> {
                     if borne != own.sum::<i64>() {
                         later = later.or(Some((of, "its pieces bear what came to them since")));
                     }
+                }
+                Undo::Allowed { slab, after, .. } => {
+                    let is_other = self.slab_at(*slab).is_some_and(|own| own.worth != *after);
+                    later = later
+                        .or(is_other
+                            .then_some((of, "a slab of it was written down or up once more")));
+                }
+                Undo::Billed { charge } => {
+                    let closed = self.charge_state(*charge).and_then(|state| state.closed);
+                    let closed = closed.filter(|closed| *closed != of);
+                    later =
+                        later.or(closed.map(|by| (by, "a charge of it is billed for good since")));
                 }
                 Undo::TakenIn { slab, .. } => {
                     let own = self.slab_at(*slab);
@@ -145,6 +172,19 @@ impl Posting<'_, '_> {
             Some(by) => fault.also(&by.place, "this event"),
             None => fault,
         }))
+    }
+
+    /// The event since which a charge is owed that a lost slab would have shared.
+    fn owed_without(&self, slab: Of) -> Option<usize> {
+        let lost = self.slab_at(slab)?.lost?;
+        let of_shipment = self.ledger.charges.get(slab.0)?;
+        let mut since = of_shipment.iter().enumerate().filter_map(|(at, charge)| {
+            let owed = charge.owed.as_ref().filter(|owed| owed.rank > lost.rank)?;
+            let is_stock = charge.treatment == Treatment::Stock;
+            let sharing = self.ledger.sharing(slab.0, at).filter(|_| is_stock)?;
+            sharing.slabs.contains(&slab.1).then_some(owed.event)
+        });
+        since.next()
     }
 
     /// Takes back one thing that an event did: the slabs that bear less by it, each with by how much.
@@ -227,7 +267,8 @@ impl Posting<'_, '_> {
                 let to = std::mem::replace(&mut own.at, from.clone());
                 (own.moved_by, own.arrived, own.lost) = (by, arrived, lost);
                 let held = own.held;
-                self.carry((slab.0, 1), held, (&to, &from), report)
+                self.carry((slab.0, 1), held, (&to, &from), report)?;
+                self.test_again(slab, report)
             }
             Undo::Shares { .. } | Undo::Gave { .. } => Ok(()),
             Undo::Cut { shipment, pieces, .. } => {
@@ -258,13 +299,13 @@ impl Posting<'_, '_> {
                 self.reserve(slab, before);
                 Ok(())
             }
-            Undo::Allowed { slab, worth } => {
+            Undo::Allowed { slab, before, .. } => {
                 let own = self.slab_at(slab).filter(|own| own.at.is_stock());
-                let units = own.map_or(0, |own| match worth {
+                let units = own.map_or(0, |own| match before {
                     Some(worth) => own.write_down_to(worth),
                     None => -own.allowance,
                 });
-                self.allow(slab, units, worth, report)
+                self.allow(slab, units, before, report)
             }
         }
     }

@@ -46,7 +46,8 @@ impl<'l> Listed<'l> {
     }
 }
 
-/// The slabs that are stock on a day, shipment by shipment; with `all`, whatever became of them.
+/// The slabs that are stock on a day, shipment by shipment, those that have cost before control passes among them;
+/// with `all`, whatever became of them.
 pub fn stock<'l>(ledger: &'l Ledger<'_>, on: Date, all: bool) -> Vec<Listed<'l>> {
     let mut listed = Vec::new();
     for (at, states) in ledger.slabs.iter().enumerate() {
@@ -62,7 +63,9 @@ pub fn stock<'l>(ledger: &'l Ledger<'_>, on: Date, all: bool) -> Vec<Listed<'l>>
         let slabs = freeze.slabs.iter().chain(pieces.iter().map(|piece| &piece.slab));
         for (position, (slab, state)) in slabs.zip(states).enumerate() {
             let Some(line) = freeze.lines.get(slab.line) else { continue };
-            if all && state.at != Where::Abroad || state.at.is_stock() {
+            // A charge that is owed before control passes stands in transit, and its slabs with it.
+            let is_charged = state.at == Where::Abroad && state.held != 0;
+            if all && state.at != Where::Abroad || state.at.is_stock() || is_charged {
                 listed.push(Listed {
                     freeze,
                     slab,

@@ -48,6 +48,6 @@ pub(super) enum Undo {
     Gave { slab: Of, of: (usize, i64, i64), to: Vec<(usize, i64, i64)> },
     /// A slab was set aside or set free: by which event it was set aside before.
     Reserved { slab: Of, before: Option<usize> },
-    /// A slab was written down, or up: what it was worth before.
-    Allowed { slab: Of, worth: Option<i64> },
+    /// A slab was written down, or up: what it was worth before, and after.
+    Allowed { slab: Of, before: Option<i64>, after: Option<i64> },
 }

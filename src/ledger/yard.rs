@@ -120,14 +120,14 @@ impl Posting<'_, '_> {
         slabs.into_iter().try_for_each(|slab| self.lose(slab, (Where::Lost, set), report))
     }
 
-    /// A slab leaves stock. What it is written down by leaves with it, to the cost of sales; and nobody has it set
-    /// aside any more, however it leaves.
+    /// A slab leaves stock. What it is written down by leaves with it, to the cost of sales; what it was worth is known
+    /// where it comes back. And nobody has it set aside any more, however it leaves.
     fn leave(&mut self, slab: Of, to: Where, report: &mut Report) -> Result<(), Reported> {
         self.reserve(slab, None);
         let (allowance, worth) =
             self.slab_at(slab).map_or((0, None), |own| (own.allowance, own.worth));
-        if allowance != 0 || worth.is_some() {
-            self.allow(slab, -allowance, None, report)?;
+        if allowance != 0 {
+            self.allow(slab, -allowance, worth, report)?;
         }
         self.bring(slab, to, report)
     }
@@ -139,7 +139,8 @@ impl Posting<'_, '_> {
         yard: &At<String>,
         report: &mut Report,
     ) -> Result<(), Reported> {
-        self.bring_all(&slabs, &Where::Yard(yard.value.as_str().into()), report)
+        self.bring_all(&slabs, &Where::Yard(yard.value.as_str().into()), report)?;
+        slabs.into_iter().try_for_each(|slab| self.test_again(slab, report))
     }
 
     /// Slabs go to another yard. What is billed for it is shared by them, unless a line names others.

@@ -41,6 +41,7 @@ mod kept_page;
 mod labels;
 mod ledger;
 mod ledger_apart;
+mod ledger_back;
 mod ledger_common;
 mod ledger_divided;
 mod ledger_yard;

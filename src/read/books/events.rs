@@ -206,6 +206,7 @@ fn raw(row: &Table<'_>, is_of_move: bool, report: &mut Report) -> Result<Raw, Re
     let mut money = |key| row.optional::<Money>(key, report);
     let (amount, bank, fee, worth) = (money("amount"), money("bank"), money("fee"), money("worth"));
     let (debits, interest) = (money("debits"), money("interest"));
+    let amount = amount.and_then(|at| without_sign(at, report));
     let (abnormal, area) =
         (row.optional::<Area>("abnormal", report), row.optional::<Area>("area", report));
     let mut quote = |key| row.optional::<Quote>(key, report);
@@ -255,6 +256,16 @@ fn raw(row: &Table<'_>, is_of_move: bool, report: &mut Report) -> Result<Raw, Re
         is_refundable: is_set(refundable?),
         is_final: is_set(is_final?),
     })
+}
+
+/// An amount of an event, which has no sign: the kind says which way it goes.
+fn without_sign(at: Option<At<Money>>, report: &mut Report) -> Result<Option<At<Money>>, Reported> {
+    let Some(amount) = at.as_ref().filter(|at| at.is_negative()) else { return Ok(at) };
+    Err(report.error(
+        Fault::error(Code::OutOfRange, format!("`amount` is negative: \"{}\"", amount.value))
+            .at(&amount.place, "expected 0 or more")
+            .help("money that comes back is kind = \"paid\" with the paper it is open of, and no sign"),
+    ))
 }
 
 /// What was found of a slab.
