@@ -7,7 +7,7 @@ use crate::cost::{Carried, Landed, Starters, cash};
 use crate::fault::tried;
 use crate::load::{Misfit, Plan, Verdict, spare};
 use crate::quantity::{Currency, Decimal, Mass, Money, grouped, ratio};
-use crate::trade::{Basis, Date, Dates, LoadWishes, Shipment, Slab, Tariffs, Window};
+use crate::trade::{Basis, Date, Dates, KeptProof, LoadWishes, Shipment, Slab, Tariffs, Window};
 
 /// An offer.
 #[derive(Debug)]
@@ -32,6 +32,8 @@ pub struct Offer {
     pub nominal: bool,
     /// What it asks of its load.
     pub load: LoadWishes,
+    /// How sure its load was when it was kept, where it is a kept one.
+    pub kept: Option<KeptProof>,
     /// The names of its lines.
     pub lines: Vec<String>,
     /// What it holds of like goods.
@@ -193,6 +195,7 @@ impl Offer {
             currency: shipment.yard.currency,
             nominal: shipment.is_nominal(),
             load: shipment.load.clone(),
+            kept: shipment.kept.clone(),
             lines: shipment.lines.iter().map(|line| line.id.clone()).collect(),
             parts: parts(shipment, costed.as_ref().ok().copied(), allowances)?,
             outcome: costed.map(|costed| Whole::of(shipment, tariffs, costed)),

@@ -85,7 +85,7 @@ pub(super) fn footing(comparison: &Comparison, units: Units) -> Vec<(String, Str
 fn said(offer: &Offer, units: Units) -> Vec<(String, String)> {
     let Ok(whole) = &offer.outcome else { return Vec::new() };
     let mut all = verdict::doubts(&whole.verdict, units);
-    all.extend(verdict::stocks(&offer.load));
+    all.extend(verdict::stocks(&offer.load, offer.kept.as_ref()));
     if !whole.verdict.holds() || !whole.verdict.wishes.is_empty() {
         all.insert(0, verdict::fact(&whole.verdict, true));
     }

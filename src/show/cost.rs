@@ -161,7 +161,7 @@ fn facts(shipment: &Shipment, costed: &Costed, units: Units) -> Vec<(String, Str
         facts.push(fact("first to lapse", format!("{what}, {until}")));
     }
     facts.extend(verdict::doubts(&costed.verdict, units));
-    facts.extend(verdict::stocks(&shipment.load));
+    facts.extend(verdict::stocks(&shipment.load, shipment.kept.as_ref()));
     facts
 }
 

@@ -3,7 +3,7 @@
 use crate::fault::At;
 use crate::load::{LowFigure, Lower, Unknown, Verdict};
 use crate::quantity::{Units, grouped};
-use crate::trade::{Counted, LoadWishes};
+use crate::trade::{Counted, KeptProof, LoadWishes};
 
 /// How many of a kind a headline names.
 const NAMED: usize = 3;
@@ -105,14 +105,14 @@ pub(super) fn lower(one: &Lower, units: Units) -> String {
     )
 }
 
-/// The shared stocks of a shipment that is planned alone.
-pub(super) fn stocks(load: &LoadWishes) -> Vec<Fact> {
+/// The shared stocks of a shipment that is planned alone, or whose load was planned with others and kept.
+pub(super) fn stocks(load: &LoadWishes, kept: Option<&KeptProof>) -> Vec<Fact> {
+    let others = match kept.map(|kept| &kept.with[..]) {
+        None | Some([]) => "other shipments that draw on it were not checked".to_owned(),
+        Some(with) => format!("planned with {} when the load was kept", with.join(", ")),
+    };
     let line = |(name, holds): (&At<String>, Counted<'_>)| {
-        let value = format!(
-            "all of \"{}\", {}: other shipments that draw on it were not checked",
-            name.value,
-            holds.words()
-        );
+        let value = format!("all of \"{}\", {}: {others}", name.value, holds.words());
         ("shared stock".to_owned(), value)
     };
     load.stocks().map(line).collect()

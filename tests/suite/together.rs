@@ -264,6 +264,9 @@ fn what_is_kept_of_several_is_what_they_show_and_is_read_as_that_of_one() {
         let proof = proof.as_str().unwrap();
         let said = format!("planned with {other}, it was {proof} for its share of boxes");
         assert!(text.contains(&said), "{text}");
+        // The other was planned with it: nobody needs to look whether it leaves enough of the stock.
+        let with = format!("planned with {other} when the load was kept");
+        assert!(text.contains(&with) && !text.contains("were not checked"), "{text}");
     }
     // Nothing is said of shares, as nobody chose them.
     let text = stdout(tiny.path(), &["load", "jetty", "sav"]);

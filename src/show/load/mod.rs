@@ -47,8 +47,10 @@ pub struct Load<'a> {
 
 /// The page of a load, with its drawings made for a ground.
 pub fn loaded(load: Load<'_>, units: Units, ground: Ground) -> Page<'_> {
-    let mut blocks = plan_page(load, verdict::stocks(&load.shipment.load), units, ground);
-    blocks.extend([Block::Day(load.shipment.dates.quoted), Block::Sheet(sheet(load, units))]);
+    let shipment = load.shipment;
+    let stocks = verdict::stocks(&shipment.load, shipment.kept.as_ref());
+    let mut blocks = plan_page(load, stocks, units, ground);
+    blocks.extend([Block::Day(shipment.dates.quoted), Block::Sheet(sheet(load, units))]);
     Page { blocks }
 }
 
