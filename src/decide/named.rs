@@ -7,13 +7,11 @@ use super::change::{Change, ChargeTo, Charges, DensityTo, DutyTo, PriceTo, layer
 use super::compare::Comparison;
 use crate::fault::Report;
 use crate::price::{chosen_by, may_apply};
-use crate::quantity::{
-    Currency, Decimal, Density, Money, Percent, Price, Quote, Written, parse_decimal,
-};
+use crate::quantity::{Currency, Decimal, Money, Percent, Price, Quote, Written, parse_decimal};
 use crate::read::{day_meant, meant, nearest, payments_in_words};
 use crate::trade::{
     ChargeRow, Date, DeliveryTerm, DutyRate, DutyRow, Event, ExchangeUse, Leg, Rate, Shipment,
-    Tariffs,
+    Stone, Tariffs,
 };
 
 /// A change in words, and what it changes.
@@ -25,6 +23,9 @@ pub struct Named {
     pub offer: Option<usize>,
     /// The change.
     pub change: Change,
+    /// The rows that it sets and that do not serve the offers as they stand: another box's, another day's. Each with
+    /// its rate, in words.
+    pub beside: Vec<String>,
 }
 
 /// How a change is written.
@@ -93,7 +94,7 @@ pub fn named(
 ) -> Result<Named, String> {
     let words = text.trim().to_owned();
     let (what, to) = parts(&words)?;
-    let of = |offer, change| Ok(Named { words: words.clone(), offer, change });
+    let of = |offer, change| Ok(Named { words: words.clone(), offer, change, beside: Vec::new() });
     if let Some((used_for, base)) = exchange(what) {
         return of(None, rate((what, used_for, base), to, tariffs)?);
     }
@@ -110,13 +111,19 @@ pub fn named(
             return Err(format!("\"{what}\" fits more than one: write {}", all.join(" or ")));
         }
     };
-    let price = |text: &str| Price::read(text).map_err(|_| wants(what, "48.00 EUR/m2"));
     match thing {
         Thing::Charges(charges) => {
-            let rows: Vec<&ChargeRow> =
+            let all: Vec<&ChargeRow> =
                 falling(offers, tariffs).filter(|row| charges.has(row)).collect();
-            let rows = serving(rows, offers);
-            of(None, Change::Charges(charges.clone(), charge_to(what, to, charges, &rows)?))
+            let rows = serving(all.clone(), offers);
+            let to = charge_to(what, to, charges, &rows)?;
+            let named = of(None, Change::Charges(charges.clone(), to))?;
+            let beside = if matches!(to, ChargeTo::Times(_)) { Vec::new() } else { all };
+            let serves = |row: &&ChargeRow| rows.iter().any(|own| std::ptr::eq(*own, *row));
+            let beside = beside.into_iter().filter(|row| !serves(row)).map(|row| {
+                format!("{}{}, in force {}", row.rate.value, row_in_words(row), row.valid)
+            });
+            Ok(Named { beside: beside.collect(), ..named })
         }
         Thing::Duty(name, line) => {
             let to = match to {
@@ -134,7 +141,8 @@ pub fn named(
             let to = match to {
                 To::Times(percent) => PriceTo::Times(percent),
                 To::Is(text) => {
-                    PriceTo::At(new_price(what, price(text)?, (*offer, *line), offers)?)
+                    let price = read_as::<Price>(text, (what, "48.00 EUR/m2"))?;
+                    PriceTo::At(new_price(what, price, (*offer, *line), offers)?)
                 }
                 To::Ends(_) => return Err(wants(what, "48.00 EUR/m2")),
             };
@@ -162,12 +170,13 @@ pub fn named(
         }
         Thing::Density(stone) => {
             let to = match to {
-                To::Is(text) => {
-                    DensityTo::At(Density::read(text).map_err(|_| wants(what, "2700 kg/m3"))?)
-                }
+                To::Is(text) => DensityTo::At(read_as(text, (what, "2700 kg/m3"))?),
                 To::Times(percent) => DensityTo::Times(percent),
                 To::Ends(_) => return Err(wants(what, "2700 kg/m3")),
             };
+            is_of_stone(to, stone, tariffs)
+                .then_some(())
+                .ok_or_else(|| not_of_stone((what, stone), tariffs))?;
             of(None, Change::Density(stone.clone(), to))
         }
         Thing::Loss(stone) => {
@@ -304,6 +313,37 @@ fn duty_by(
         ways.extend(points.map(|rate| format!("\"{what} = {rate}\" ({by} points {word})")));
     }
     format!("it is {rate}: write {}", ways.join(" or "))
+}
+
+/// Reads a quantity: what is wrong with it where it says more than its form, and an example.
+fn read_as<T: Written>(text: &str, (what, example): (&str, &str)) -> Result<T, String> {
+    T::read(text).map_err(|malformed| {
+        let wants = wants(what, example);
+        if malformed.expected == T::FORM { wants } else { format!("{malformed}: {wants}") }
+    })
+}
+
+/// Whether a changed density may be that of a stone, by the rule of the table.
+fn is_of_stone(to: DensityTo, stone: &str, tariffs: &Tariffs) -> bool {
+    let density = match to {
+        DensityTo::At(density) => Some(density),
+        DensityTo::Times(percent) => {
+            tariffs.stone(stone).and_then(|one| one.density.times(percent.fraction()).ok())
+        }
+    };
+    density.is_some_and(|density| Stone::is_density(density.to_kg_per_m3(0)))
+}
+
+fn not_of_stone((what, stone): (&str, &str), tariffs: &Tariffs) -> String {
+    let [lightest, heaviest] = Stone::DENSITIES;
+    let now = tariffs
+        .stone(stone)
+        .map(|one| format!(", and {stone} has {}", one.density.to_kg_per_m3(0).normalize()));
+    format!(
+        "a stone has {lightest} to {heaviest} kg/m3{}: {}",
+        now.unwrap_or_default(),
+        wants(what, "2700 kg/m3")
+    )
 }
 
 fn wants(what: &str, example: &str) -> String {

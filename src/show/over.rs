@@ -250,7 +250,24 @@ fn notes(page: &OverPage<'_>) -> Vec<String> {
     ]
     .into_iter()
     .chain(page.goods.into_iter().flat_map(|goods| without(page.comparison, goods)))
+    .chain(page.changes.iter().filter_map(beside))
     .collect()
+}
+
+/// The most rows that are told of a change.
+const ROWS: usize = 3;
+
+/// The rows that a change sets beside those that serve.
+pub(super) fn beside(change: &Named) -> Option<String> {
+    let (first, more) = change.beside.split_at(change.beside.len().min(ROWS));
+    let more = match more.len() {
+        0 => String::new(),
+        more => format!("; and {more} more"),
+    };
+    let words = &change.words;
+    (!first.is_empty()).then(|| {
+        format!("{words} also sets rows that do not serve as offered: {}{more}.", first.join("; "))
+    })
 }
 
 /// The lines of offers that are not compared: another offer has no such goods.

@@ -2,7 +2,7 @@
 
 use super::compare::{as_quoted, footing, goods_in_words};
 use super::cost::WITH_FINANCE;
-use super::over::without;
+use super::over::{beside, without};
 use super::page::{Block, Cell, Column, Page, Row, Rows, Table};
 use crate::decide::{Case, Comparison, Cost, Like, Named};
 use crate::quantity::{Decimal, Money, Units, ratio};
@@ -199,6 +199,7 @@ fn notes(page: &WhatIfPage<'_>) -> Vec<String> {
     }
     notes.push(WITH_FINANCE.to_owned());
     notes.extend(page.goods.into_iter().flat_map(|goods| without(page.comparison, goods)));
+    notes.extend(page.changes.iter().filter_map(beside));
     for case in page.cases {
         let names: Vec<&str> = page.untouched(case).collect();
         if !names.is_empty() {

@@ -110,6 +110,16 @@ impl Stone {
         Ok(Mass::of(Volume::of(square, thickness)?, self.density)?.base())
     }
 
+    /// No stone that is sawn is lighter than pumice or heavier than ore, in kg/m3 (common knowledge;
+    /// a figure outside is a slip of the unit or the point).
+    pub const DENSITIES: [u32; 2] = [300, 8_000];
+
+    /// Whether so many kilograms a cubic metre may be a density of stone.
+    pub fn is_density(kg: Decimal) -> bool {
+        let [lightest, heaviest] = Self::DENSITIES.map(Decimal::from);
+        (lightest..=heaviest).contains(&kg)
+    }
+
     /// The most that slabs may weigh which come to so much by their stated thickness: some are thicker. Limits are
     /// checked with it, and whoever lifts is told it.
     ///

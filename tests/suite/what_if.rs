@@ -216,6 +216,15 @@ fn a_name_that_fits_two_things_or_none_is_refused_with_what_there_is() {
         ("sails = 2027-13-01", "there is no month 13"),
         ("sails = 2027-02-30", "February 2027 has 28 days"),
         ("1 EUR = 0 USD", "a rate of exchange is above 0"),
+        (
+            "density = 0 kg/m3",
+            "a stone has 300 to 8000 kg/m3, and chalk has 2500: write it such as",
+        ),
+        ("density -100 %", "a stone has 300 to 8000 kg/m3"),
+        (
+            "price = -4 EUR/m2",
+            "expected a price of 0 or more; write a reduction as `discount`: write",
+        ),
         ("price = 40 USD/m2", "the price of line A is 40.00 EUR/m2"),
         ("price of B = 40 EUR/m2", "no offer and no line is called \"B\": plain A"),
         ("main carriage = 5 USD", "write it such as \"main carriage +20 %\""),
@@ -296,6 +305,11 @@ fn the_spans_of_days_are_what_cost_says_of_each_day() {
         from.replace("2000", "2600")
     );
     tiny.replace("rates/freight.toml", row, &season);
+    // One amount is set in every row of the name, and the page says which of them do not serve now.
+    let said = stdout(tiny.path(), &["what-if", NAME, "--set", "ocean freight = 2100 USD"]);
+    let said = said.split_whitespace().collect::<Vec<_>>().join(" ");
+    let beside = "also sets rows that do not serve as offered: 2,600.00 USD (20gp), in force 2026-04-17..2026-06-30.";
+    assert!(said.contains(beside), "{said}");
     let chart = tiny.path().join("lines.svg");
     let over = ["what-if", NAME, "--over", "sails=2026-04-10..2026-04-24"];
     let page = json(&tiny, &[&over[..], &["--chart", chart.to_str().unwrap()]].concat());

@@ -17,12 +17,6 @@ use crate::trade::{
     UsableRow, WayIn, Work, Yard,
 };
 
-/// No stone that is sawn is lighter than pumice or heavier than ore, in kg/m3 (common knowledge;
-/// a figure outside is a slip of the unit or the point).
-const LIGHTEST: Decimal = Decimal::from_parts(300, 0, 0, false, 0);
-
-const HEAVIEST: Decimal = Decimal::from_parts(8_000, 0, 0, false, 0);
-
 /// More days than any delivery takes.
 const MOST_DAYS: u32 = 366;
 
@@ -106,16 +100,15 @@ pub(super) fn stones(top: &Table<'_>, tariffs: &mut Tariffs, names: &Names, repo
         }
         source?;
         let figure = density.as_ref().ok().map(|density| density.value.to_kg_per_m3(0));
-        if let Some(density) = density
-            .as_ref()
-            .ok()
-            .filter(|_| figure.is_some_and(|kg| kg < LIGHTEST || kg > HEAVIEST))
+        if let Some(density) =
+            density.as_ref().ok().filter(|_| figure.is_some_and(|kg| !Stone::is_density(kg)))
         {
+            let [lightest, heaviest] = Stone::DENSITIES;
             return Err(report.error(
                 Fault::error(Code::OutOfRange, "`density` is out of range for a stone")
-                    .at(&density.place, format!("expected {LIGHTEST} to {HEAVIEST} kg/m3"))
+                    .at(&density.place, format!("expected {lightest} to {heaviest} kg/m3"))
                     .help(match density.value.to_kg_per_m3(6).checked_mul(Decimal::ONE_THOUSAND) {
-                        Some(kg) if kg >= LIGHTEST && kg <= HEAVIEST => {
+                        Some(kg) if Stone::is_density(kg) => {
                             format!("is \"{} kg/m3\" meant?", kg.normalize())
                         }
                         _ => "write the kilograms of a cubic metre, such as \"2700 kg/m3\""
