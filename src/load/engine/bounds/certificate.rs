@@ -159,10 +159,17 @@ struct Filling {
     steps: u64,
 }
 
-/// The sets that are searched, the heaviest first, and by row their ranks in order of weight over own weight.
+/// The sets that are searched, the heaviest first, and by row all of them in order of weight over own weight.
 struct Open {
     sets: Vec<usize>,
-    orders: Vec<Vec<usize>>,
+    orders: Vec<Vec<Ranked>>,
+}
+
+/// A set under a row: its rank among the sets, what the row weighs it with, and its weight.
+struct Ranked {
+    rank: usize,
+    own: i128,
+    weight: i128,
 }
 
 impl Filling {
@@ -205,13 +212,15 @@ impl Filling {
         open.retain(|&at| self.weights[at] > 0);
         open.sort_by_key(|&at| -self.weights[at]);
         let by_ratio = |(own, _): &(Vec<i128>, i128)| {
-            let mut order: Vec<usize> = (0..open.len()).collect();
-            let (weight, own) =
-                (|rank: usize| self.weights[open[rank]], |rank: usize| own[open[rank]]);
-            order.sort_by(|&a, &b| (weight(b) * own(a)).cmp(&(weight(a) * own(b))));
+            let ranked = |(rank, &at): (usize, &usize)| {
+                let (own, weight) = (own[at], self.weights[at]);
+                Ranked { rank, own, weight }
+            };
+            let mut order: Vec<Ranked> = open.iter().enumerate().map(ranked).collect();
+            order.sort_by(|a, b| (b.weight * a.own).cmp(&(a.weight * b.own)));
             order
         };
-        let orders: Vec<Vec<usize>> = self.rows.iter().map(by_ratio).collect();
+        let orders: Vec<Vec<Ranked>> = self.rows.iter().map(by_ratio).collect();
         self.search(&Open { sets: open, orders }, 0, 0)
     }
 
@@ -238,12 +247,13 @@ impl Filling {
             // More than claimed by these measures: the claim may still rest on the floor.
             return Redone::Fails;
         }
-        let rows = self.rows.iter().zip(&open.orders);
-        let cap = rows
-            .map(|((own, room), order)| self.fraction(open, (first, order), own, *room))
-            .min()
-            .unwrap_or_else(|| open.sets.iter().skip(first).map(|&at| self.weights[at]).sum());
-        if value + cap <= self.claim {
+        let left = self.claim - value;
+        let mut rows = self.rows.iter().zip(&open.orders);
+        let is_within = match self.rows.len() {
+            0 => open.sets.iter().skip(first).map(|&at| self.weights[at]).sum::<i128>() <= left,
+            _ => rows.any(|((_, room), order)| is_within(order, first, (*room, left))),
+        };
+        if is_within {
             return Redone::Holds;
         }
         if self.steps == 0 {
@@ -267,30 +277,22 @@ impl Filling {
         }
         self.search(open, first + 1, value)
     }
+}
 
-    /// The most that the sets from `first` on could weigh under one row, the last in part, rounded up.
-    fn fraction(
-        &self,
-        open: &Open,
-        (first, order): (usize, &[usize]),
-        own: &[i128],
-        room: i128,
-    ) -> i128 {
-        let (mut room, mut value) = (room, 0);
-        for &rank in order {
-            if rank < first {
-                continue;
-            }
-            let at = open.sets[rank];
-            if own[at] <= room {
-                room -= own[at];
-                value += self.weights[at];
-            } else {
-                return value + self.weights[at] * room / own[at] + 1;
-            }
+/// Whether the sets from `first` on could weigh no more than so much under one row, the last in part.
+fn is_within(order: &[Ranked], first: usize, (mut room, mut left): (i128, i128)) -> bool {
+    for one in order.iter().filter(|one| one.rank >= first) {
+        if one.own > room {
+            // The part of it that fits, and less than one more.
+            return one.weight * room < left * one.own;
         }
-        value
+        room -= one.own;
+        left -= one.weight;
+        if left < 0 {
+            return false;
+        }
     }
+    true
 }
 
 #[cfg(test)]
