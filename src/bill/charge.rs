@@ -18,7 +18,7 @@ use crate::trade::{Basis, Key, Leg, ScopeKind, TableName, Treatment, Window};
 #[derive(Debug, Clone)]
 pub struct ChargeKind {
     /// Its name, as a bill would have it.
-    pub name: String,
+    pub name: SmolStr,
     /// The leg it belongs to.
     pub leg: Leg,
     /// The key it spreads by.
@@ -39,7 +39,7 @@ pub struct ChargeKind {
     /// For goods: the line whose own amounts are the weights, by position.
     pub goods_of: Option<usize>,
     /// The table and offer it comes from, if it comes from a table.
-    pub table: Option<(TableName, Option<String>)>,
+    pub table: Option<(TableName, Option<SmolStr>)>,
     /// The row, or the item of an invoice, that it comes from.
     pub source: Place,
     /// Where the goods that a duty is on stand.
@@ -103,7 +103,7 @@ impl ChargeKind {
     /// What is quoted in one place, as stock and by area: for all else that it may be, its maker says so.
     pub(crate) fn of(name: &str, leg: Leg, source: &Place, payable: Payable) -> Self {
         Self {
-            name: name.to_owned(),
+            name: name.into(),
             leg,
             key: Key::Area,
             is_keyed: false,

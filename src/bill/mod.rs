@@ -26,7 +26,7 @@ pub(crate) use lists::{Holding, Lists};
 pub use object::{Object, On};
 pub use own::PricedPart;
 pub(crate) use own::{Sum, Worth, counted, free_slabs, ordered};
-pub(crate) use sets::{Borne, SetName, Tally};
+pub(crate) use sets::{Borne, Heap, SetName, Tally};
 pub use sets::{Members, SetId, Sets};
 pub(crate) use value::Base;
 pub use value::ValuePart;

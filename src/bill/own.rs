@@ -232,6 +232,18 @@ impl<'a> Worth<'a> {
         &self,
         slabs: impl Iterator<Item = &'s Slab> + Clone,
     ) -> Result<Sum, Overflow> {
+        self.sum_of(slabs, |own| own())
+    }
+
+    /// The same, where what is billed of all of them may be `known`.
+    ///
+    /// # Errors
+    /// Where a figure cannot be held exactly.
+    pub(crate) fn sum_of<'s>(
+        &self,
+        slabs: impl Iterator<Item = &'s Slab> + Clone,
+        known: impl Fn(&dyn Fn() -> Result<Decimal, Overflow>) -> Result<Decimal, Overflow>,
+    ) -> Result<Sum, Overflow> {
         let line = self.line;
         let mut parts = Vec::new();
         let mut exact = Exact::zero(line.price.currency);
@@ -240,7 +252,8 @@ impl<'a> Worth<'a> {
             let is_of = |slab: &&Slab| quality.is_none() || slab.quality() == *quality;
             let own = slabs.clone().filter(is_of);
             let total = if line.is_by_the_slab() {
-                self.total(line.price.by, own.clone())?
+                let total = || self.total(line.price.by, own.clone());
+                if quality.is_none() { known(&total)? } else { total()? }
             } else if own.clone().next().is_none() {
                 // All of it is free.
                 Decimal::ZERO

@@ -1,11 +1,12 @@
 //! Sets of slabs that share a charge, each made once.
 
+use std::collections::BTreeMap;
 use std::ops::Range;
 use std::sync::{Arc, OnceLock};
 
 use rustc_hash::FxHashMap;
 
-use crate::quantity::{Area, Mass, Overflow};
+use crate::quantity::{Area, Decimal, Mass, Overflow, PricedBy};
 use crate::trade::{Date, Leg, ScopeKind, Shipment, Slab, TableName};
 
 /// A set of slabs, by position in [`Sets`].
@@ -36,11 +37,15 @@ struct Set {
     slabs: Held,
     /// What they measure together, once somebody has asked.
     tally: OnceLock<Result<Tally, Overflow>>,
+    /// The same by line and bundle.
+    heaps: OnceLock<Result<Arc<[Heap]>, Overflow>>,
+    /// What is billed for them as slabs of a line, by its position, in a unit.
+    billed: OnceLock<((usize, PricedBy), Result<Decimal, Overflow>)>,
 }
 
 impl From<Held> for Set {
     fn from(slabs: Held) -> Self {
-        Self { slabs, tally: OnceLock::new() }
+        Self { slabs, tally: OnceLock::new(), heaps: OnceLock::new(), billed: OnceLock::new() }
     }
 }
 
@@ -131,6 +136,36 @@ impl Tally {
     }
 }
 
+/// The slabs of one line in one bundle. Every set has all of them or none: what tells slabs apart are lines,
+/// bundles, and what holds bundles.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Heap {
+    /// The line, by position.
+    pub(crate) line: u32,
+    /// The bundle, by position.
+    pub(crate) bundle: u32,
+    /// The first of them, by position.
+    pub(crate) first: usize,
+    /// How many there are.
+    pub(crate) count: usize,
+    /// What they measure together.
+    pub(crate) tally: Tally,
+}
+
+/// Some slabs, each with its position, by line and bundle.
+fn heaps<'a>(slabs: impl Iterator<Item = (usize, &'a Slab)>) -> Result<Arc<[Heap]>, Overflow> {
+    let mut all: BTreeMap<(u32, u32), (usize, Vec<&Slab>)> = BTreeMap::new();
+    for (at, slab) in slabs {
+        let (_, heap) = all.entry((slab.line, slab.bundle)).or_insert((at, Vec::new()));
+        heap.push(slab);
+    }
+    let heap = |((line, bundle), (first, slabs)): ((u32, u32), (usize, Vec<&Slab>))| {
+        let (count, tally) = (slabs.len(), Tally::of(slabs.into_iter())?);
+        Ok(Heap { line, bundle, first, count, tally })
+    };
+    all.into_iter().map(heap).collect()
+}
+
 /// What a set that charges asked for is known by. No name of a file's can be taken for another's.
 #[derive(Debug, Clone, PartialEq, Eq, Hash)]
 pub(crate) enum SetName {
@@ -190,6 +225,39 @@ impl Sets {
         self.0.sets.get(id).map_or_else(tally, |set| *set.tally.get_or_init(tally))
     }
 
+    /// How many sets were made, and how many names they have.
+    pub(crate) fn made(&self) -> (usize, usize) {
+        (self.0.sets.len(), self.0.named.len())
+    }
+
+    /// The slabs of a set by line and bundle.
+    ///
+    /// # Errors
+    /// On overflow.
+    pub(crate) fn heaps(&self, id: SetId, shipment: &Shipment) -> Result<Arc<[Heap]>, Overflow> {
+        let slab = |at| Some((at, shipment.slabs.get(at)?));
+        let all = || heaps(self.members(id).filter_map(slab));
+        self.0.sets.get(id).map_or_else(all, |set| set.heaps.get_or_init(all).clone())
+    }
+
+    /// What is billed for a set as slabs of a line, by its position, in a unit: worked out where nobody has
+    /// asked for it. It hangs on no price.
+    ///
+    /// # Errors
+    /// As it is worked out.
+    pub(crate) fn billed(
+        &self,
+        id: SetId,
+        of: (usize, PricedBy),
+        worked: impl Fn() -> Result<Decimal, Overflow>,
+    ) -> Result<Decimal, Overflow> {
+        let Some(set) = self.0.sets.get(id) else { return worked() };
+        match set.billed.get_or_init(|| (of, worked())) {
+            (known, billed) if *known == of => *billed,
+            _ => worked(),
+        }
+    }
+
     /// The slabs of a bundle, by the bundle's position.
     pub(crate) fn bundle(&self, bundle: usize) -> Members<'_> {
         if bundle < self.0.bundles { self.of(bundle + 1) } else { Members::Listed(&[]) }
@@ -198,7 +266,7 @@ impl Sets {
     /// The slabs of a bundle that lie in a set; `None` where there are none.
     pub(crate) fn bundle_within(&mut self, bundle: usize, set: SetId) -> Option<SetId> {
         let slabs = self.bundle(bundle);
-        if slabs.iter().all(|slab| self.holds(set, slab)) {
+        if set == Self::ALL || slabs.iter().all(|slab| self.holds(set, slab)) {
             return (!slabs.is_empty()).then_some(bundle + 1);
         }
         self.of_slabs(SetName::Part(ScopeKind::Bundle, bundle, set), |sets| {

@@ -3,6 +3,8 @@
 //! Decided on 2026-11-25. What a policy expenses is paid all the same. So it is insured, and counted in
 //! "all" of its leg.
 
+use smol_str::SmolStr;
+
 use crate::fault::Place;
 use crate::price::Conversion;
 use crate::quantity::{Exact, Money, Overflow};
@@ -12,7 +14,7 @@ use crate::trade::Leg;
 #[derive(Debug, Clone, PartialEq)]
 pub struct ValuePart {
     /// What it is.
-    pub name: String,
+    pub name: SmolStr,
     /// The leg it is about.
     pub leg: Leg,
     /// Its amount, unrounded, in the currency of its document.

@@ -61,7 +61,7 @@ pub fn freeze(
             on = format!("{on}, bill {}", bill.number);
         }
         let key = match &*on {
-            "" => charge.name.clone(),
+            "" => charge.name.to_string(),
             on => format!("{}/{on}", charge.name),
         };
         let times = keys.entry(key.clone()).or_insert(0);
@@ -359,9 +359,9 @@ fn payee(charge: &Charge, shipment: &Shipment) -> String {
         return invoice.supplier.clone();
     }
     match &charge.table {
-        Some((_, Some(offer))) => offer.clone(),
+        Some((_, Some(offer))) => offer.to_string(),
         _ if charge.leg == Leg::DutyAndTax => "customs".to_owned(),
-        _ => charge.name.clone(),
+        _ => charge.name.to_string(),
     }
 }
 

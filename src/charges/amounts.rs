@@ -2,13 +2,16 @@
 
 use std::sync::Arc;
 
+use smol_str::SmolStr;
+
 use super::attributed::attributed;
 use super::bases::{base, of_what};
 use super::finance::all_flows;
 use super::job::Job;
 use super::keys::{charged_on, key_of};
+use super::schedule::{KnownRow, Tally};
 use super::scopes::scope;
-use super::sums::{Asked, Sums, Tally, Turn};
+use super::sums::{Asked, Sums, Turn};
 use crate::bill::{Base, Booked, Charge, ChargeKind, Customs, Working};
 use crate::customs::{Entry, only_filing};
 use crate::fault::{Report, Reported};
@@ -22,7 +25,7 @@ const MEMO: usize = 32;
 pub(super) fn charge(
     turn: Turn<'_>,
     sums: &mut Sums<'_>,
-    row: &ChargeRow,
+    (row, known): (&ChargeRow, Option<&KnownRow>),
     object: Tally,
     report: &mut Report,
 ) -> Result<(), Reported> {
@@ -30,14 +33,14 @@ pub(super) fn charge(
         None => None,
         Some(of) => Some(base(turn, sums, (row, of), &object, report)?),
     };
-    charge_on(turn, sums, row, (object, base), report)
+    charge_on(turn, sums, (row, known), (object, base), report)
 }
 
 /// The charge of a row for an object, on a base that is known.
 pub(super) fn charge_on(
     turn: Turn<'_>,
     sums: &mut Sums<'_>,
-    row: &ChargeRow,
+    (row, of_row): (&ChargeRow, Option<&KnownRow>),
     (object, base): (Tally, Option<Base>),
     report: &mut Report,
 ) -> Result<(), Reported> {
@@ -45,7 +48,8 @@ pub(super) fn charge_on(
     let of = base.as_ref().map(|base| base.amount.clone());
     let (count, entered, entry) = (object.count, dates.entered, turn.entry);
     let asked = Asked { row, count, base: of.clone(), entered, entry };
-    let known = sums.memo.iter().find(|(known, ..)| *known == asked);
+    // The last answer first: many objects of one row ask one after the other.
+    let known = sums.memo.iter().rev().find(|(known, ..)| *known == asked);
     let (kind, booked) = match known {
         Some((_, kind, booked)) => (kind.clone(), booked.clone()),
         None => {
@@ -64,10 +68,12 @@ pub(super) fn charge_on(
                 (_, None) => Quantity::Count(count),
             };
             let priced = told(price::amount(row, quantity, &terms), report)?;
-            let kind = Arc::new(kind(turn.job, &sums.charges, row, priced.due));
+            let kind = kind_of((turn.job, &sums.charges), (row, of_row), priced.due);
             let booked = Arc::new(booked(&terms, sums.entry(turn), row, priced, base));
-            sums.memo.truncate(MEMO - 1);
-            sums.memo.insert(0, (asked, kind.clone(), booked.clone()));
+            if sums.memo.len() == MEMO {
+                sums.memo.pop_front();
+            }
+            sums.memo.push_back((asked, kind.clone(), booked.clone()));
             (kind, booked)
         }
     };
@@ -97,13 +103,19 @@ fn dates(turn: Turn<'_>, sums: &Sums<'_>, row: &ChargeRow, object: &Tally) -> Da
     Dates { entered: filing.map_or(dates.entered, |filing| filing.entered), ..dates }
 }
 
-/// What the row's charges have in common.
-pub(super) fn kind(
-    job: Job<'_>,
-    charges: &[Charge],
-    row: &ChargeRow,
+/// What the row's charges have in common: what is known of it, where it is paid on the same day.
+pub(super) fn kind_of(
+    (job, charges): (Job<'_>, &[Charge]),
+    (row, known): (&ChargeRow, Option<&KnownRow>),
     payable: Payable,
-) -> ChargeKind {
+) -> Arc<ChargeKind> {
+    let made = || Arc::new(kind(job, charges, row, payable));
+    let known = known.and_then(|known| known.kind.as_ref()).map(|kind| kind.get_or_init(made));
+    known.filter(|kind| kind.payable == payable).cloned().unwrap_or_else(made)
+}
+
+/// What the row's charges have in common.
+fn kind(job: Job<'_>, charges: &[Charge], row: &ChargeRow, payable: Payable) -> ChargeKind {
     // 19 U.S.C. 1401a(b)(1)(A): packing costs borne by the buyer are part of the value.
     let customs = if row.leg == Leg::ExportPacking { Customs::In } else { Customs::Out };
     let charged_on = charged_on(row, charges);
@@ -114,7 +126,7 @@ pub(super) fn kind(
         treatment: row.treatment,
         basis: row.basis,
         customs,
-        table: Some((row.table, row.offer.clone())),
+        table: Some((row.table, row.offer.as_deref().map(SmolStr::from))),
         valid: Some(row.valid),
         ..ChargeKind::of(&row.name, row.leg, &row.rate.place, payable)
     };

@@ -3,7 +3,8 @@
 use std::borrow::Cow;
 
 use super::finance::paid_for;
-use super::sums::{Sums, Tally, Turn};
+use super::schedule::Tally;
+use super::sums::{Sums, Turn};
 use crate::bill::{Base, Charge, Sets};
 use crate::customs::{Entry, EntryLine, taxed_value};
 use crate::fault::{Report, Reported};

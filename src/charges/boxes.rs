@@ -262,11 +262,7 @@ fn inside(desk: &Desk<'_, '_>) -> Inside {
 }
 
 fn like(invoices: impl IntoIterator<Item = usize>, alike: &[usize]) -> BTreeSet<usize> {
-    let mut all: Vec<usize> =
-        invoices.into_iter().filter_map(|at| alike.get(at)).copied().collect();
-    all.sort_unstable();
-    all.dedup();
-    all.into_iter().collect()
+    invoices.into_iter().filter_map(|at| alike.get(at)).copied().collect()
 }
 
 /// The invoices whose goods are in each bundle, each once.
@@ -300,7 +296,8 @@ pub(super) fn bills<'a>(desk: Desk<'_, 'a>, plan: &Plan) -> Result<Vec<Bill<'a>>
     let Desk { shipment, order, choice, .. } = desk;
     let terms = desk.terms();
     let alike = alike(order, shipment);
-    let bundles = of_bundles(shipment);
+    let every = like(0..shipment.invoices.len(), &alike);
+    let bundles = if every.len() < 2 { Vec::new() } else { of_bundles(shipment) };
     let goes_by_mass = !(order.purposes.iter().flat_map(|purpose| &purpose.rows))
         .all(|row| by_gross(row).is_none());
     let mut known: BTreeMap<(usize, Contents), Bill<'a>> = BTreeMap::new();
@@ -310,8 +307,8 @@ pub(super) fn bills<'a>(desk: Desk<'_, 'a>, plan: &Plan) -> Result<Vec<Bill<'a>>
         let own = filled.bundles.iter().filter_map(|at| bundles.get(*at)).flatten().copied();
         let mut invoices = like(own, &alike);
         if invoices.is_empty() {
-            // Nothing in it says whose it is.
-            invoices = like(0..shipment.invoices.len(), &alike);
+            // All invoices bring the same charges, or nothing in it says whose it is.
+            invoices.clone_from(&every);
         }
         let too_large = |overflow| -> Vec<Why<'a>> {
             vec![Box::new(Reason::Overflow(overflow, &shipment.packing_file))]

@@ -8,6 +8,7 @@ use super::goods::{Goods, goods};
 use super::job::{Desk, Job};
 use super::payments::Paid;
 use super::rows::{look, run};
+use super::schedule::Schedule;
 use super::sums::{OfEntry, Sums};
 use crate::bill::{Charge, Sets};
 use crate::customs::Entry;
@@ -17,7 +18,7 @@ use crate::price::{
     Order, Quantity, charged as comes_to, chosen_by, importer_bears, must_have_row, told_all,
 };
 use crate::quantity::{Currency, Decimal, Exact, Money, Overflow};
-use crate::trade::{ChargeRow, Lane, Leg, Matches, Rate, TableName, Treatment, WhatOf};
+use crate::trade::{ChargeRow, Lane, Leg, Matches, Rate, Shipment, TableName, Treatment, WhatOf};
 
 /// What a fee per entry would come to if everything were entered at once.
 #[derive(Debug, Clone)]
@@ -56,14 +57,26 @@ impl Charged {
 
     /// The decision cost: stock, expensed and notional charges. Choices are compared by it.
     pub(crate) fn decision(&self, currency: Currency) -> Result<Money, Overflow> {
-        self.sum(currency, &[Treatment::Stock, Treatment::Period, Treatment::Notional])
+        self.sum(currency, &DECISION)
     }
 
     fn sum(&self, currency: Currency, treatments: &[Treatment]) -> Result<Money, Overflow> {
-        let chosen = self.charges.iter().filter(|charge| treatments.contains(&charge.treatment));
-        Money::total(currency, chosen.map(Charge::book))
+        sum(&self.charges, currency, treatments)
     }
 }
+
+/// What charges of some treatments come to.
+fn sum(
+    charges: &[Charge],
+    currency: Currency,
+    treatments: &[Treatment],
+) -> Result<Money, Overflow> {
+    let chosen = charges.iter().filter(|charge| treatments.contains(&charge.treatment));
+    Money::total(currency, chosen.map(Charge::book))
+}
+
+/// The treatments that a decision counts: choices are compared by them.
+const DECISION: [Treatment; 3] = [Treatment::Stock, Treatment::Period, Treatment::Notional];
 
 /// Works out every charge of a job, and sees that no leg is without.
 pub(crate) fn charged<'a>(
@@ -76,6 +89,19 @@ pub(crate) fn charged<'a>(
     check_legs(&job, &served, report);
     report.sound()?;
     Ok(charged)
+}
+
+/// The decision cost of a job whose load was costed before: figures alone have moved since, so every leg has its row.
+pub(crate) fn decision<'a>(
+    job: Job<'a>,
+    order: &Order<'a>,
+    (sets, schedule): (Sets, Option<&'a Schedule>),
+    report: &mut Report,
+) -> Result<Money, Reported> {
+    let sums = made(job, order, (sets, schedule), report)?;
+    report.sound()?;
+    let Shipment { yard, packing_file, .. } = job.shipment;
+    report.fits(sum(&sums.charges, yard.currency, &DECISION), packing_file)
 }
 
 /// The charges of a job whose legs need not all have a row.
@@ -97,20 +123,37 @@ pub(crate) fn gather<'a>(job: Job<'a>, order: &Order<'a>, sets: Sets, report: &m
 fn worked_out<'a>(
     job: Job<'a>,
     order: &Order<'a>,
-    mut sets: Sets,
+    sets: Sets,
     report: &mut Report,
 ) -> Result<(Charged, BTreeSet<Leg>), Reported> {
-    let Job { shipment, tariffs, plan, choice } = job;
-    let goods = goods(&job, &mut sets, report).inspect_err(|_| {
-        look(job, &order.purposes, &mut Sums::of(shipment, sets.clone(), Goods::default()), report);
-    })?;
-    let bills = told_all(bills(Desk { shipment, tariffs, choice, order }, plan), report)?;
-    let mut sums = Sums::of(shipment, sets, goods);
-    run(job, order, &bills, &mut sums, report)?;
+    let sums = made(job, order, (sets, None), report)?;
     let savings = savings(&job, &sums.by_entry);
     not_yet(&job, order, report);
     let Sums { sets, charges, plans, entries, missing, served, .. } = sums;
     Ok((Charged { charges, entries, missing, savings, plans, sets }, served))
+}
+
+/// Every charge of a job. What the `schedule` of its load knows is not looked for again.
+fn made<'a>(
+    job: Job<'a>,
+    order: &Order<'a>,
+    (mut sets, schedule): (Sets, Option<&'a Schedule>),
+    report: &mut Report,
+) -> Result<Sums<'a>, Reported> {
+    let Job { shipment, tariffs, plan, choice } = job;
+    let goods = goods(&job, &mut sets, report).inspect_err(|_| {
+        let mut sums = Sums::of(shipment, sets.clone(), Goods::default(), None);
+        look(job, &order.purposes, &mut sums, report);
+    })?;
+    let bills = told_all(bills(Desk { shipment, tariffs, choice, order }, plan), report)?;
+    let mut sums = Sums::of(shipment, sets, goods, schedule);
+    let known = schedule.and_then(|schedule| schedule.charges.get());
+    sums.charges.reserve(known.copied().unwrap_or(0));
+    run(job, order, &bills, &mut sums, report)?;
+    if let Some(schedule) = schedule {
+        schedule.charges.get_or_init(|| sums.charges.len());
+    }
+    Ok(sums)
 }
 
 /// Reports charges left out because their rows begin later. A row with the same purpose in force would
@@ -133,15 +176,18 @@ fn not_yet(job: &Job<'_>, order: &Order<'_>, report: &mut Report) {
             && stone.is_none_or(|own| stones.any(|stone| stone == own))
     };
     for purpose in &order.purposes {
-        for row in purpose.rows.iter().filter(|row| is_here(row)) {
+        for row in &purpose.rows {
             let event = chosen_by(row.table, row.leg);
             let on = shipment.dates.of(event);
+            if row.valid.from <= on || !is_here(row) {
+                continue;
+            }
             let serves = |other: &&ChargeRow| {
                 other.matches.fit(&row.matches)
                     && other.offer.as_ref().is_none_or(|offer| Some(offer) == row.offer.as_ref())
             };
             let mut others = purpose.rows.iter().copied().filter(serves);
-            if row.valid.from <= on || others.any(|other| other.valid.from <= on) {
+            if others.any(|other| other.valid.from <= on) {
                 continue;
             }
             let message = format!(

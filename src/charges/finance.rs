@@ -14,14 +14,21 @@ pub(super) fn paid_for(charges: &[Charge], book: Currency) -> Result<Money, Over
     Money::total(book, paid.map(Charge::book))
 }
 
-/// Every payment with its day, which interest runs on.
+/// What is paid on each day, which interest runs on.
 pub(super) fn all_flows(
     charges: &[Charge],
     plans: &[Vec<Paid>],
 ) -> Result<Vec<(Date, Money)>, Overflow> {
-    let mut all = Vec::new();
+    let mut all: Vec<(Date, Money)> = Vec::new();
+    let mut add = |day: Date, amount: Money| -> Result<(), Overflow> {
+        match all.iter_mut().find(|(known, _)| *known == day) {
+            Some((_, sum)) => *sum = sum.plus(amount)?,
+            None => all.push((day, amount)),
+        }
+        Ok(())
+    };
     for charge in charges.iter().filter(|charge| is_paid(charge)) {
-        all.extend(flows(charge, plans)?);
+        flows(charge, plans, &mut add)?;
     }
     Ok(all)
 }
@@ -33,18 +40,23 @@ pub(crate) fn is_paid(charge: &Charge) -> bool {
         && !matches!(charge.booked.working, Working::Interest { .. })
 }
 
-/// The payments of a charge by day, in the book currency; a refund is below nothing.
-fn flows(charge: &Charge, plans: &[Vec<Paid>]) -> Result<Vec<(Date, Money)>, Overflow> {
+/// Adds the payments of a charge by day, in the book currency; a refund is below nothing.
+fn flows(
+    charge: &Charge,
+    plans: &[Vec<Paid>],
+    add: &mut impl FnMut(Date, Money) -> Result<(), Overflow>,
+) -> Result<(), Overflow> {
     match charge.payable {
-        Payable::On(day, None) => Ok(vec![(day, charge.book())]),
-        Payable::On(day, Some(back)) => {
-            Ok(vec![(day, charge.book()), (back, charge.book().negated())])
+        Payable::On(day, back) => {
+            add(day, charge.book())?;
+            back.map_or(Ok(()), |back| add(back, charge.book().negated()))
         }
-        Payable::Never => Ok(Vec::new()),
+        Payable::Never => Ok(()),
         Payable::ByPlan(invoice) => {
             // Each invoice has its plan.
             let plan = plans.get(invoice).map_or(&[][..], Vec::as_slice);
-            Ok(plan.iter().map(|paid| paid.day).zip(by_payment(charge, plan)?).collect())
+            let mut all = plan.iter().zip(by_payment(charge, plan)?);
+            all.try_for_each(|(paid, amount)| add(paid.day, amount))
         }
     }
 }

@@ -19,7 +19,7 @@ use crate::quantity::{Decimal, Exact, Money, Overflow, PricedBy, Weights, sum};
 use crate::trade::charge_name::{BASIS_ADJUSTMENT, DISCOUNT, GOODS, ROUNDING};
 use crate::trade::{
     Basis, Date, Discount, Invoice, Key, Leg, Line, MoneyRounding, PackingTerms, ScopeKind,
-    Shipment, Slab,
+    Shipment,
 };
 
 /// The key that a line's goods are attributed by.
@@ -285,10 +285,11 @@ fn price<'a>(
     let currency = line.price.currency;
     let is_billed = |position: &usize| free.is_empty() || !free.contains(position);
     let members = sets.members(scope.set).filter(is_billed);
-    let billed: Vec<&Slab> = members.filter_map(|position| shipment.slabs.get(position)).collect();
-    let Sum { quantity, exact, parts } = worth.sum(billed.iter().copied())?;
+    let billed = members.filter_map(|position| shipment.slabs.get(position));
+    let known = |worked: &dyn Fn() -> _| sets.billed(scope.set, (index, line.price.by), worked);
+    let Sum { quantity, exact, parts } = worth.sum_of(billed.clone(), known)?;
     let amount = if worth.weighs_money() {
-        let each = billed.iter().map(|slab| worth.exact(slab)?.round());
+        let each = billed.map(|slab| worth.exact(slab)?.round());
         each.into_iter().try_fold(Money::zero(currency), |sum, one| sum.plus(one?))?
     } else {
         exact.round()?

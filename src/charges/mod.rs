@@ -10,6 +10,7 @@
 //! variants   container type x road class x offers: limits and what one box costs
 //! boxes      the cost of a box before it is filled and after; caused: the duty and
 //!            premium that this causes
+//! schedule   what the rows charge, looked for once where figures alone move
 //! sums       the charges so far, and the current turn
 //! objects    the things a row counts
 //! scopes     who shares its charge
@@ -36,6 +37,7 @@ mod payments;
 mod policy;
 mod prices;
 mod rows;
+mod schedule;
 mod scopes;
 mod sums;
 mod variants;
@@ -44,11 +46,12 @@ pub(crate) use attributed::by_slab;
 pub(crate) use boxes::{KindOfBox, billed};
 pub(crate) use caused::Caused;
 pub use charged::Saving;
-pub(crate) use charged::{Charged, charged, gather, unchecked};
+pub(crate) use charged::{Charged, charged, decision, gather, unchecked};
 pub(crate) use finance::{by_payment, is_paid};
 pub use job::Choice;
 pub(crate) use job::{Desk, Job};
 pub(crate) use payments::Paid;
 pub(crate) use policy::check_policies;
 pub(crate) use prices::check_prices;
+pub(crate) use schedule::Schedule;
 pub(crate) use variants::variants;

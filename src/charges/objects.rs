@@ -7,10 +7,12 @@
 //! Decided on 2026-11-27. Our own charges by the square metre go by the area as sawn: an inspector or a yard
 //! handles all of the stone. Counted by what a supplier bills, the one who bills less looked cheaper.
 
+use std::borrow::Cow;
 use std::collections::{BTreeMap, BTreeSet};
 
 use super::job::Job;
-use super::sums::{Sums, Tally, Turn};
+use super::schedule::Tally;
+use super::sums::{Sums, Turn};
 use crate::bill::{Object, On, SetId, SetName, Sets};
 use crate::fault::{Report, Reported};
 use crate::load::{FilledBox, Plan, Variant};
@@ -141,17 +143,17 @@ fn of_bill(
 
 /// The rows that are counted together, with the slabs they are for: where boxes go by different
 /// offers, the rows of each offer are for the slabs in its boxes.
-pub(super) fn by_offer<'r>(
+pub(super) fn by_offer<'s, 'r>(
     job: Job<'_>,
     sets: &mut Sets,
-    rows: &[&'r ChargeRow],
+    rows: &'s [&'r ChargeRow],
     need: SetId,
-) -> Vec<(Vec<&'r ChargeRow>, SetId)> {
+) -> Vec<(Cow<'s, [&'r ChargeRow]>, SetId)> {
     let Some(first) = rows.first() else { return Vec::new() };
     // All rows of a purpose are of one table.
     let table = first.table;
     if rows.iter().all(|row| row.offer.is_none()) || !job.choice.mixes(table) {
-        return vec![(rows.to_vec(), need)];
+        return vec![(rows.into(), need)];
     }
     let of = |offer: &str| {
         let own = |row: &&ChargeRow| row.offer.as_deref().is_none_or(|own| own == offer);

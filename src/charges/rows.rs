@@ -4,19 +4,21 @@
 //! day, kind and mode; every other row by the shipment's `entered`. Counts of days, exchange rates and due
 //! dates go by the entry that holds the whole object, or by the shipment's day where several do.
 
+use std::borrow::Cow;
 use std::collections::{BTreeMap, BTreeSet};
-use std::sync::Arc;
+use std::sync::{Arc, OnceLock};
 
 use smol_str::SmolStr;
 
-use super::amounts::{booked, charge, charge_on, kind};
+use super::amounts::{booked, charge, charge_on, kind_of};
 use super::attributed::attributed;
 use super::boxes::Bill;
 use super::duties::duties;
 use super::job::Job;
 use super::objects::{by_kind, by_offer, objects, of_box, of_stone};
+use super::schedule::{AtPlace, AtPlaces, Due, KnownRow, Tally};
 use super::scopes::scope;
-use super::sums::{Sums, Tally, Turn};
+use super::sums::{Sums, Turn};
 use crate::bill::{Booked, Borne, Charge, ChargeKind, Object, On, Scope, SetId, SetName, Sets};
 use crate::customs::{enter, look_for_rates};
 use crate::fault::{Code, Fault, Report, Reported};
@@ -39,7 +41,7 @@ struct Billed<'a> {
 }
 
 /// Rows of one purpose.
-type Rows<'a> = Vec<&'a ChargeRow>;
+type Rows<'r, 'a> = Cow<'r, [&'a ChargeRow]>;
 
 /// The bill of each box of the plan, which like boxes share.
 type Bills<'a> = Vec<Arc<Vec<Billed<'a>>>>;
@@ -52,7 +54,7 @@ pub(super) fn run<'a>(
     sums: &mut Sums<'a>,
     report: &mut Report,
 ) -> Result<(), Reported> {
-    let bills = billed(job, &sums.charges, bills);
+    let bills = billed((job, order), sums, bills);
     let mut sound = Ok(());
     for step in &order.steps {
         let done = match step {
@@ -90,7 +92,11 @@ fn is_alone(purpose: &Purpose<'_>) -> bool {
 }
 
 /// The bills of boxes as charges, made once for boxes that are alike.
-fn billed<'a>(job: Job<'a>, charges: &[Charge], bills: &[Bill<'a>]) -> Bills<'a> {
+fn billed<'a>(
+    (job, order): (Job<'a>, &Order<'a>),
+    sums: &Sums<'a>,
+    bills: &[Bill<'a>],
+) -> Bills<'a> {
     let terms = job.terms();
     let mut known: Vec<(&Bill<'a>, Arc<Vec<Billed<'a>>>)> = Vec::new();
     for bill in bills {
@@ -99,7 +105,9 @@ fn billed<'a>(job: Job<'a>, charges: &[Charge], bills: &[Bill<'a>]) -> Bills<'a>
         }
         let all = bill.iter().cloned().map(|charge| {
             let (row, base) = (charge.row, charge.of.map(|(_, amount)| amount.into()));
-            let kind = Arc::new(kind(job, charges, row, charge.priced.due));
+            let purpose = order.purposes.get(charge.purpose);
+            let known = purpose.and_then(|own| known_row(sums, (charge.purpose, own), row));
+            let kind = kind_of((job, &sums.charges), (row, known), charge.priced.due);
             let booked = Arc::new(booked(&terms, None, row, charge.priced, base));
             let of = charge.of.map(|(at, _)| at);
             Billed { purpose: charge.purpose, row, place: charge.place, of, kind, booked }
@@ -156,6 +164,29 @@ fn needing(
     })
 }
 
+/// The position of a row in its purpose.
+fn position(purpose: &Purpose<'_>, row: &ChargeRow) -> Option<usize> {
+    purpose.rows.iter().position(|one| std::ptr::eq(*one, row))
+}
+
+/// What is known of a row of a purpose.
+fn known_row<'a>(
+    sums: &Sums<'a>,
+    (at, purpose): (usize, &Purpose<'_>),
+    row: &ChargeRow,
+) -> Option<&'a KnownRow> {
+    sums.schedule?.purpose(at)?.row(position(purpose, row)?)
+}
+
+/// Those rows of a purpose that are so: most purposes have rows of one kind.
+fn those<'r, 'a>(rows: &'r [&'a ChargeRow], is_so: impl Fn(&ChargeRow) -> bool) -> Rows<'r, 'a> {
+    match rows.iter().filter(|row| is_so(row)).count() {
+        0 => Rows::Borrowed(&[]),
+        all if all == rows.len() => Rows::Borrowed(rows),
+        _ => rows.iter().copied().filter(|row| is_so(row)).collect(),
+    }
+}
+
 fn apply<'a>(
     job: Job<'a>,
     (at, purpose): (usize, &Purpose<'a>),
@@ -164,6 +195,68 @@ fn apply<'a>(
     report: &mut Report,
 ) -> Result<(), Reported> {
     let shipment = job.shipment;
+    let schedule = sums.schedule;
+    let entries = sums.entries.len();
+    let known = schedule.and_then(|schedule| schedule.purpose(at));
+    let seen = known.and_then(|known| known.due(entries));
+    if seen.is_none() {
+        look_for_names(job, purpose, sums, report)?;
+    }
+    let parts = those(&purpose.rows, is_part);
+    let turn = |place, need| Turn { job, purpose: at, leg: purpose.leg, place, entry: None, need };
+    if (seen.is_none() || !parts.is_empty())
+        && let Some(need) = needing(shipment, &mut sums.sets, purpose, None)
+    {
+        apply_parts(turn(None, need), bills, sums, (purpose, &parts), report)?;
+    }
+    let looked;
+    let all = match seen {
+        Some(all) => all,
+        None => {
+            let all = due(&turn, purpose, sums, report)?;
+            let kept = match schedule {
+                Some(schedule) => schedule.keep(at, (all, entries), &sums.sets),
+                None => Err(all),
+            };
+            match kept {
+                Ok(kept) => kept,
+                Err(all) => {
+                    looked = all;
+                    &looked
+                }
+            }
+        }
+    };
+    for (place, own) in purpose.places(shipment).into_iter().zip(all) {
+        let Some(own) = own else { continue };
+        let turn = turn(place, own.need);
+        take_from_bills(turn, bills, sums, report)?;
+        for due in &own.due {
+            let Some(row) = purpose.rows.get(due.row) else { continue };
+            let of_row = known.and_then(|known| known.row(due.row));
+            let still = of_row.filter(|row| row.is_still).map(|_| &due.still);
+            if let Some(charge) = still.and_then(OnceLock::get) {
+                sums.charges.extend(charge.clone());
+                continue;
+            }
+            let before = sums.charges.len();
+            let turn = Turn { entry: due.entry, need: due.need, ..turn };
+            charge(turn, sums, (row, of_row), due.object.clone(), report)?;
+            if let Some(still) = still {
+                still.get_or_init(|| sums.charges.get(before).cloned());
+            }
+        }
+    }
+    Ok(())
+}
+
+/// Sees that what percentages are of is the name of a charge.
+fn look_for_names(
+    job: Job<'_>,
+    purpose: &Purpose<'_>,
+    sums: &Sums<'_>,
+    report: &mut Report,
+) -> Result<(), Reported> {
     for row in &purpose.rows {
         if let Some(WhatOf::Charge(name)) = row.rate.value.of()
             && !sums.charges.iter().any(|charge| charge.name == *name)
@@ -172,36 +265,52 @@ fn apply<'a>(
             return Err(report.error(no_such_charge(row, name, job.tariffs)));
         }
     }
-    let (parts, others): (Rows<'a>, Rows<'a>) = purpose.rows.iter().partition(|row| is_part(row));
-    let (mut boxed, plain): (Rows<'a>, Rows<'a>) =
-        others.into_iter().partition(|row| by_box(row, shipment));
+    Ok(())
+}
+
+/// What the rows of a purpose charge, place by place, but for what is a part of another charge or stands in the bill of
+/// a box.
+fn due<'a>(
+    turn: &dyn Fn(Option<&'a str>, SetId) -> Turn<'a>,
+    purpose: &Purpose<'a>,
+    sums: &mut Sums<'a>,
+    report: &mut Report,
+) -> Result<AtPlaces, Reported> {
+    let shipment = turn(None, Sets::ALL).job.shipment;
+    let rows = &purpose.rows;
     // What is counted by the box is in its bill, but for what is a percentage of the goods in it.
-    boxed.retain(|row| row.rate.value.of().is_some());
-    let (per_entry, plain): (Rows<'a>, Rows<'a>) =
-        plain.into_iter().partition(|row| by_entry(row, shipment));
+    let boxed =
+        those(rows, |row| !is_part(row) && by_box(row, shipment) && row.rate.value.of().is_some());
+    let is_plain = |row: &ChargeRow| !is_part(row) && !by_box(row, shipment);
+    let per_entry = those(rows, |row| is_plain(row) && by_entry(row, shipment));
+    let plain = those(rows, |row| is_plain(row) && !by_entry(row, shipment));
     if let Some(row) = per_entry.iter().find(|row| row.is_by_kind()) {
         return Err(report.error(not_of_a_box(row)));
     }
-    let leg = purpose.leg;
-    let turn = |place, need| Turn { job, purpose: at, leg, place, entry: None, need };
-    if let Some(need) = needing(shipment, &mut sums.sets, purpose, None) {
-        apply_parts(turn(None, need), bills, sums, &parts, report)?;
-    }
+    let mut all = AtPlaces::new();
     for place in purpose.places(shipment) {
         let need = needing(shipment, &mut sums.sets, purpose, place);
-        let Some(turn) = need.map(|need| turn(place, need)) else { continue };
-        take_from_bills(turn, bills, sums, report)?;
-        apply_boxed(turn, sums, &boxed, report)?;
-        apply_plain(turn, sums, &plain, report)?;
+        let Some(turn) = need.map(|need| turn(place, need)) else {
+            all.push(None);
+            continue;
+        };
+        let mut due: Vec<(Turn<'_>, &ChargeRow, Tally)> = Vec::new();
+        due_of_boxes(turn, sums, &boxed, &mut due, report)?;
+        due_of_all(turn, sums, &plain, &mut due, report)?;
         let (own, tax) = (purpose.is_own(), purpose.is_import_tax());
         for at in 0..sums.entries.len() {
             if sums.entries.get(at).is_some_and(|entry| own || entry.is_charged(tax)) {
                 let turn = Turn { entry: Some(at), ..turn };
-                apply_plain(turn, sums, &per_entry, report)?;
+                due_of_all(turn, sums, &per_entry, &mut due, report)?;
             }
         }
+        let due = due.into_iter().filter_map(|(turn, row, object)| {
+            let (row, still) = (position(purpose, row)?, OnceLock::new());
+            Some(Due { row, entry: turn.entry, need: turn.need, object, still })
+        });
+        all.push(Some(AtPlace { need: turn.need, due: due.collect() }));
     }
-    Ok(())
+    Ok(all)
 }
 
 /// The question to the rows, for the current named place and entry.
@@ -292,10 +401,11 @@ fn take<'a>(
 }
 
 /// What is a percentage of the goods in each box, counted by it.
-fn apply_boxed<'a>(
-    turn: Turn<'_>,
+fn due_of_boxes<'t, 'a>(
+    turn: Turn<'t>,
     sums: &mut Sums<'a>,
     rows: &[&'a ChargeRow],
+    due: &mut Vec<(Turn<'t>, &'a ChargeRow, Tally)>,
     report: &mut Report,
 ) -> Result<(), Reported> {
     // Like boxes have like rows: one pick a variant.
@@ -312,9 +422,7 @@ fn apply_boxed<'a>(
             }
         };
         let Some(row) = row else { continue };
-        if let Some(object) = box_object(turn, sums, row, (index, filled)) {
-            charge(turn, sums, row, object, report)?;
-        }
+        due.extend(box_object(turn, sums, row, (index, filled)).map(|object| (turn, row, object)));
     }
     Ok(())
 }
@@ -324,13 +432,12 @@ fn apply_parts<'a>(
     turn: Turn<'_>,
     bills: &Bills<'a>,
     sums: &mut Sums<'a>,
-    rows: &[&'a ChargeRow],
+    (purpose, rows): (&Purpose<'a>, &[&'a ChargeRow]),
     report: &mut Report,
 ) -> Result<(), Reported> {
     let bases: BTreeSet<&str> = rows.iter().filter_map(|row| part_of(row)).collect();
     for name in bases {
-        let of_it = rows.iter().copied().filter(|row| part_of(row) == Some(name));
-        let of_it: Vec<&ChargeRow> = of_it.collect();
+        let of_it = those(rows, |row| part_of(row) == Some(name));
         // Like boxes have like rows: one pick a variant, an entry or an offer.
         let mut picks: BTreeMap<PartOf, Option<&ChargeRow>> = BTreeMap::new();
         for at in 0..sums.charges.len() {
@@ -378,7 +485,8 @@ fn apply_parts<'a>(
             };
             let Some(row) = row else { continue };
             let object = part_object(turn, row, on, &scope);
-            charge_on(turn, sums, row, (object, Some(amount.into())), report)?;
+            let known = known_row(sums, (turn.purpose, purpose), row);
+            charge_on(turn, sums, (row, known), (object, Some(amount.into())), report)?;
         }
     }
     Ok(())
@@ -400,20 +508,21 @@ fn part_object(turn: Turn<'_>, row: &ChargeRow, on: On, scope: &Scope) -> Tally 
 
 /// What is counted by anything but the box: by offer, by kind of box and by stone, where rows tell them
 /// apart.
-fn apply_plain<'a>(
-    turn: Turn<'_>,
+fn due_of_all<'t, 'a>(
+    turn: Turn<'t>,
     sums: &mut Sums<'a>,
     rows: &[&'a ChargeRow],
+    due: &mut Vec<(Turn<'t>, &'a ChargeRow, Tally)>,
     report: &mut Report,
 ) -> Result<(), Reported> {
     let lines = &turn.job.shipment.lines;
     for (rows, need) in by_offer(turn.job, &mut sums.sets, rows, turn.need) {
-        let mut stones: BTreeSet<Option<&str>> = BTreeSet::from([None]);
-        if rows.iter().any(|row| row.matches.stone.is_some()) {
-            stones = lines.iter().map(|line| Some(line.stone.value.as_str())).collect();
-        }
+        let is_by_stone = rows.iter().any(|row| row.matches.stone.is_some());
+        let own = lines.iter().filter(|_| is_by_stone).map(|line| line.stone.value.as_str());
+        let stones: BTreeSet<&str> = own.collect();
+        let stones = || stones.iter().copied().map(Some).chain((!is_by_stone).then_some(None));
         for (variant, need) in by_kind(turn.job.plan, &mut sums.sets, &rows, need) {
-            for stone in &stones {
+            for stone in stones() {
                 let mut asked = asked_now(turn, sums, variant);
                 asked.stone = stone.map(SmolStr::from);
                 let Some(row) = row_of(turn, sums, (&rows, &asked), report)? else { continue };
@@ -422,9 +531,8 @@ fn apply_plain<'a>(
                     None => Some(need),
                 };
                 let Some(set) = set else { continue };
-                for object in objects(turn, sums, (row, set), report)? {
-                    charge(turn, sums, row, object, report)?;
-                }
+                let own = objects(turn, sums, (row, set), report)?;
+                due.extend(own.into_iter().map(|object| (turn, row, object)));
             }
         }
     }
@@ -432,13 +540,15 @@ fn apply_plain<'a>(
 }
 
 /// What rows for parts of a charge are picked by: the variant of its box, its entry, its offer.
-type PartOf = (Option<usize>, Option<usize>, Option<(TableName, Option<String>)>);
+type PartOf = (Option<usize>, Option<usize>, Option<(TableName, Option<SmolStr>)>);
 
 /// Whether a row is a part of a charge. A row of one offer is no part of what another offer of its
 /// table charges.
-fn is_of_one_offer(row: &ChargeRow, charge: Option<&(TableName, Option<String>)>) -> bool {
+fn is_of_one_offer(row: &ChargeRow, charge: Option<&(TableName, Option<SmolStr>)>) -> bool {
     match (row.offer.as_ref(), charge) {
-        (Some(own), Some((table, Some(other)))) => row.table != *table || own == other,
+        (Some(own), Some((table, Some(other)))) => {
+            row.table != *table || own.as_str() == other.as_str()
+        }
         _ => true,
     }
 }

@@ -3,7 +3,8 @@
 use smol_str::SmolStr;
 
 use super::objects::of_box;
-use super::sums::{Sums, Tally, Turn};
+use super::schedule::Tally;
+use super::sums::{Sums, Turn};
 use crate::bill::{Scope, SetId, SetName};
 use crate::fault::{Code, Fault, Report, Reported};
 use crate::price::scope_of;

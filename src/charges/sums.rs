@@ -1,6 +1,6 @@
 //! What is known of a shipment's charges while its tables are applied, and whose turn it is.
 
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::{BTreeMap, BTreeSet, VecDeque};
 use std::sync::Arc;
 
 use smol_str::SmolStr;
@@ -8,11 +8,12 @@ use smol_str::SmolStr;
 use super::goods::Goods;
 use super::job::Job;
 use super::payments::Paid;
-use crate::bill::{Booked, Charge, ChargeKind, On, SetId, Sets, Spreader};
+use super::schedule::Schedule;
+use crate::bill::{Booked, Charge, ChargeKind, SetId, Sets, Spreader};
 use crate::customs::Entry;
 use crate::fault::Place;
 use crate::quantity::{Decimal, Exact, Money};
-use crate::trade::{ChargeRow, Date, Dates, Leg, ScopeKind, Shipment};
+use crate::trade::{ChargeRow, Date, Dates, Leg, Shipment};
 
 /// The charges so far, as bases for the next.
 pub(super) struct Sums<'a> {
@@ -32,9 +33,11 @@ pub(super) struct Sums<'a> {
     /// Legs with a row, whatever its amount.
     pub(super) served: BTreeSet<Leg>,
     /// The last amounts of rows: many objects of one row come to the same.
-    pub(super) memo: Vec<(Asked, Arc<ChargeKind>, Arc<Booked>)>,
+    pub(super) memo: VecDeque<(Asked, Arc<ChargeKind>, Arc<Booked>)>,
     /// The shipment's name, as scopes have it.
     pub(super) whole: SmolStr,
+    /// What is known of the rows, where the load was costed before.
+    pub(super) schedule: Option<&'a Schedule>,
 }
 
 /// The current purpose, place and entry.
@@ -54,16 +57,6 @@ pub(super) struct Turn<'a> {
     pub(super) need: SetId,
 }
 
-/// A charge before it is priced: what it is counted by, how often, and the slabs that share it unless a
-/// row asks for more.
-pub(super) struct Tally {
-    pub(super) on: On,
-    pub(super) kind: ScopeKind,
-    pub(super) of: SmolStr,
-    pub(super) set: SetId,
-    pub(super) count: Decimal,
-}
-
 /// The charge of one entry: its row, the base of its percentage, its amount.
 pub(super) type OfEntry = (Place, Option<Money>, Money);
 
@@ -79,7 +72,12 @@ pub(super) struct Asked {
 
 impl<'a> Sums<'a> {
     /// With the goods and nothing else.
-    pub(super) fn of(shipment: &'a Shipment, sets: Sets, goods: Goods) -> Self {
+    pub(super) fn of(
+        shipment: &'a Shipment,
+        sets: Sets,
+        goods: Goods,
+        schedule: Option<&'a Schedule>,
+    ) -> Self {
         let mut spreader = Spreader::new(shipment);
         spreader.learn_goods(&goods.charges);
         Self {
@@ -92,8 +90,9 @@ impl<'a> Sums<'a> {
             missing: Vec::new(),
             by_entry: Vec::new(),
             served: BTreeSet::new(),
-            memo: Vec::new(),
+            memo: VecDeque::new(),
             whole: shipment.name.as_str().into(),
+            schedule,
         }
     }
 

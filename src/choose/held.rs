@@ -3,11 +3,11 @@
 use super::cheapest::{Chosen, ordered};
 use super::objective::Worth;
 use crate::bill::Sets;
-use crate::charges::{Choice, Job, charged};
+use crate::charges::{Choice, Job, Schedule, decision};
 use crate::fault::{Report, Reported};
 use crate::load::{FilledBox, Plan};
 use crate::price::{Positions, told};
-use crate::trade::{Shipment, Tariffs};
+use crate::trade::{ChargeRow, Shipment, Tariffs};
 
 /// A load with its choice of offers, for a shipment whose slabs and days stay.
 #[derive(Debug, Clone)]
@@ -16,6 +16,13 @@ pub struct Held {
     choice: Choice,
     /// Every set of slabs that its charges ask for.
     sets: Sets,
+}
+
+/// A load that is ready to be costed at many figures: the order of its charges, and what is known of their rows.
+#[derive(Debug)]
+pub struct Ready {
+    positions: Positions,
+    schedule: Schedule,
 }
 
 impl Held {
@@ -39,35 +46,36 @@ impl Held {
             })
     }
 
-    /// The order of its charges by some tables.
+    /// The order of its charges by some tables, to be costed at other figures of them. `is_still` says of a row whether
+    /// nothing moves its figures.
     ///
     /// # Errors
     /// Where some wait for each other.
-    pub fn order(
+    pub fn ready(
         &self,
-        shipment: &Shipment,
-        tariffs: &Tariffs,
+        (shipment, tariffs): (&Shipment, &Tariffs),
+        is_still: &dyn Fn(&ChargeRow) -> bool,
         report: &mut Report,
-    ) -> Result<Positions, Reported> {
+    ) -> Result<Ready, Reported> {
         let order = told(ordered(shipment, tariffs, &self.choice), report)?;
-        report.found(order.positions(tariffs), "the rows of charges")
+        let positions = report.found(order.positions(tariffs), "the rows of charges")?;
+        Ok(Ready { positions, schedule: Schedule::of(&order, &self.sets, is_still) })
     }
 
     /// What the shipment comes to with it at other rates and prices, its charges in their order. No slab is
-    /// spread.
+    /// spread. `is_as_read`: no row serves on after its day, so that what is known of the rows serves.
     ///
     /// # Errors
     /// If the data is at fault.
     pub fn worth(
         &self,
         (shipment, tariffs): (&Shipment, &Tariffs),
-        order: &Positions,
+        (ready, is_as_read): (&Ready, bool),
         report: &mut Report,
     ) -> Result<Worth, Reported> {
         let job = Job { shipment, tariffs, plan: &self.plan, choice: &self.choice };
-        let charged = charged(job, &order.on(tariffs), self.sets.clone(), report)?;
-        let decision = charged.decision(shipment.yard.currency);
-        let decision = report.fits(decision, &shipment.packing_file)?;
+        let known = (self.sets.clone(), is_as_read.then_some(&ready.schedule));
+        let decision = decision(job, &ready.positions.on(tariffs), known, report)?;
         Ok(Worth { decision, wishes: self.plan.wishes })
     }
 }

@@ -32,7 +32,7 @@ mod tried;
 pub use cheapest::{Chosen, Costed, Other, chosen, estimate, estimate_again};
 pub use fallen::Fallen;
 pub use full::{Full, full};
-pub use held::Held;
+pub use held::{Held, Ready};
 pub use least::UnderLeast;
 pub use more::with_bundles;
 pub use objective::Worth;

@@ -34,7 +34,7 @@ fn of(charge: &Charge, shipment: &Shipment) -> Vec<Carried> {
     let day = asked_on(charge, shipment);
     let own = charge.valid.and_then(|valid| Some((valid.until?, valid.lapsed_for(day)?)));
     if let Some((until, days)) = own {
-        return vec![Carried { what: charge.name.clone(), until, days, share: charge.book() }];
+        return vec![Carried { what: charge.name.to_string(), until, days, share: charge.book() }];
     }
     let parts = charge.booked.parts.iter().map(|part| (&part.exchange, part.book));
     let whole = charge.exchange().filter(|_| charge.booked.parts.is_empty());

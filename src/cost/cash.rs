@@ -174,7 +174,7 @@ fn gather(job: &Job<'_>, landed: &Landed, report: &mut Report) -> Result<Vec<Flo
             let source = &charge.source;
             let row = (source.file.to_string(), source.line);
             let currency = charge.amount().currency().code();
-            let id = (day, charge.name.clone(), row, is_back, currency);
+            let id = (day, charge.name.to_string(), row, is_back, currency);
             let at = *known.entry(id).or_insert_with(|| {
                 let suffix = if is_back { ", back" } else { "" };
                 flows.push(Flow {
@@ -289,7 +289,7 @@ fn differences(
         // Booked at the rate of its leg's day, or of its own where that comes before.
         if day > conversion.on {
             let at = (place, SERVICES, &[&conversion.place][..]);
-            settle(charge.name.clone(), (day, charge.amount()), charge.book(), at, report)?;
+            settle(charge.name.to_string(), (day, charge.amount()), charge.book(), at, report)?;
         }
     }
     all.sort_by_key(|one| one.day);

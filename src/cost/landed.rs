@@ -320,7 +320,7 @@ fn first_lapse(charges: &[Charge]) -> Option<(Date, String, Place)> {
     let exchange = |charge: &&Charge| charge.exchange().and_then(|rate| rate.valid.until);
     let by_rate = charges.iter().filter(|charge| rate(charge).is_some()).min_by_key(rate);
     let by_rate = by_rate
-        .and_then(|charge| Some((rate(&charge)?, charge.name.clone(), charge.source.clone())));
+        .and_then(|charge| Some((rate(&charge)?, charge.name.to_string(), charge.source.clone())));
     let quoted = charges.iter().filter(|charge| exchange(charge).is_some()).min_by_key(exchange);
     let quoted = quoted.and_then(|charge| {
         let conversion = charge.exchange()?;

@@ -230,9 +230,9 @@ fn record(
         }
         line.parts.push(ValuePart {
             name: if entry.import_tax == Some(ImportTax::InPrice) {
-                "duty, fees and import tax inside the price".to_owned()
+                "duty, fees and import tax inside the price".into()
             } else {
-                "duty and fees inside the price".to_owned()
+                "duty and fees inside the price".into()
             },
             leg: Leg::DutyAndTax,
             amount: report.fits(value.minus(net), &line.place)?,

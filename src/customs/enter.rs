@@ -106,7 +106,7 @@ fn mixed(filing: &Filing) -> Fault {
 
 /// Number, origin, claim and layers. Goods that claim a programme stand apart from those that do not, as
 /// fees tell them apart.
-type GroupId = (String, Country, Option<String>, Vec<usize>);
+type GroupId<'a> = (&'a str, &'a Country, Option<&'a str>, Vec<usize>);
 
 /// Lines of one tariff number, origin, claim and set of layers.
 struct Group {
@@ -231,7 +231,7 @@ fn tax_of_seller(
 /// Invoice lines by tariff number, origin and layers.
 fn groups(filed: &Filed<'_, '_>, report: &mut Report) -> Result<Vec<Group>, Reported> {
     let regime = &filed.case.shipment.yard.regime;
-    let mut groups: BTreeMap<GroupId, Group> = BTreeMap::new();
+    let mut groups: BTreeMap<GroupId<'_>, Group> = BTreeMap::new();
     let own = filed.lots.iter().map(|lot| {
         let line = report.found(filed.case.shipment.lines.get(lot.line), "a line of an entry")?;
         let stone = report.found(filed.case.tariffs.stone(&line.stone), "the stone of a line")?;
@@ -244,12 +244,12 @@ fn groups(filed: &Filed<'_, '_>, report: &mut Report) -> Result<Vec<Group>, Repo
     });
     for (lot, line, row, layers) in gathered(own)? {
         let rows = layers.iter().map(|layer| layer.index).collect();
-        let claims = line.preference.clone();
-        let group = groups.entry((row.line.clone(), line.origin.clone(), claims.clone(), rows));
+        let claims = line.preference.as_deref();
+        let group = groups.entry((&row.line, &line.origin, claims, rows));
         let group = group.or_insert_with(|| Group {
             number: row.line.clone(),
             origin: line.origin.clone(),
-            claims,
+            claims: line.preference.clone(),
             lines: Vec::new(),
             restricted: None,
             place: row.place.clone(),

@@ -61,7 +61,7 @@ struct Levied<'a> {
 
 impl<'a> Levied<'a> {
     /// The rows of some kinds on this line, whatever their date.
-    fn rows(&self, kinds: &'static [LayerKind]) -> impl Iterator<Item = &'a DutyRow> {
+    fn rows(&self, kinds: &'static [LayerKind]) -> impl Iterator<Item = &'a DutyRow> + Clone {
         let (line, number) = (self.line, self.number);
         let regime = &self.shipment.yard.regime;
         let rows = self.tariffs.duties.iter().filter(|row| kinds.contains(&row.kind));
@@ -72,16 +72,16 @@ impl<'a> Levied<'a> {
         let (number, line, on) = (self.number, self.line, self.filing.entered);
         let regime = &self.shipment.yard.regime;
         let origin = &line.origin;
-        let what = format!("base duty for {number}, origin {origin}, regime \"{regime}\"");
         // A row for this origin goes before a row for every origin.
         let rows: Vec<&DutyRow> = self.rows(&[LayerKind::Base]).collect();
         let named: Vec<&DutyRow> =
             rows.iter().copied().filter(|row| !row.origins.is_empty()).collect();
         let chosen = if named.iter().any(|row| row.valid.holds(on)) { named } else { rows };
-        let found = match the_one(in_force(chosen.into_iter(), |row| row.valid, on)) {
+        let found = match the_one(in_force(chosen.iter().copied(), |row| row.valid, on)) {
             Ok(row) => return Ok(row),
             Err(found) => found,
         };
+        let what = format!("base duty for {number}, origin {origin}, regime \"{regime}\"");
         let help = format!(
             "one [[duty]] row is needed with layer = \"base\", line = \"{number}\", `origins` with {origin} or none, a `valid` that holds {on}, and its source"
         );

@@ -91,7 +91,8 @@ impl<'a> Split<'a> {
         split
     }
 
-    fn lot(&self, line: usize, bundle: usize) -> Option<Lot> {
+    /// The lot of the slabs of a line in a bundle, both by position.
+    pub(crate) fn lot(&self, line: usize, bundle: usize) -> Option<Lot> {
         let filing = match &self.by_bundle {
             Some(by_bundle) => by_bundle.get(bundle)?,
             None => self.by_line.get(line)?,

@@ -5,13 +5,14 @@
 //! commission, a premium of insurance.
 
 use std::collections::{BTreeMap, BTreeSet};
+use std::sync::Arc;
 
 use super::lots::{Lot, Split};
-use crate::bill::{Charge, ChargedOn, Object, SetName, Sets, Worth, free_slabs};
+use crate::bill::{Charge, ChargedOn, Heap, Object, SetId, SetName, Sets, Worth, free_slabs};
 use crate::fault::{Code, Fault, Place};
 use crate::load::FilledBox;
 use crate::quantity::{Decimal, Exact, Money, Overflow, SpreadError, Weights, sum, total};
-use crate::trade::{Covers, Leg, ScopeKind, Shipment, Slab, StatedLeg};
+use crate::trade::{Covers, Leg, ScopeKind, Shipment, StatedLeg};
 
 /// Parts of an amount, by lot.
 pub(crate) type ByLot = BTreeMap<Lot, Exact>;
@@ -41,13 +42,17 @@ impl<'a> Parts<'a> {
     pub(crate) fn of_charge(&self, charge: &Charge, sets: &Sets) -> Result<ByLot, Box<Fault>> {
         let amount = Exact::from(charge.amount());
         let place = &charge.source;
-        if let Some(lot) = self.only_lot(sets.members(charge.on.set)) {
+        if let [lot] = self.split.lots[..] {
             return Ok(BTreeMap::from([(lot, amount)]));
         }
-        let slabs: Vec<usize> = sets.members(charge.on.set).collect();
-        let by = |of: fn(&Slab) -> Decimal| self.by_figure(&amount, &slabs, of);
+        let heaps = self.heaps(charge.on.set, sets, place)?;
+        if let Some(lot) = self.only_lot(&heaps) {
+            return Ok(BTreeMap::from([(lot, amount)]));
+        }
+        let by = |of: fn(&Heap) -> Decimal| self.by_figure(&amount, heaps.iter(), of);
         let parts = match (charge.goods_of, charge.charged_on) {
             (Some(line), _) => {
+                let slabs: Vec<usize> = sets.members(charge.on.set).collect();
                 self.goods(line, &slabs).and_then(|weights| self.weighed(&amount, &slabs, &weights))
             }
             (
@@ -57,12 +62,12 @@ impl<'a> Parts<'a> {
                 // An invoice's items go by its own currency.
                 let own = matches!(charge.on.object, Object::Invoice(_) | Object::Line(_));
                 let of = if own { Charge::amount } else { Charge::book };
-                let is_in = |at| sets.position(charge.on.set, at).is_some();
+                let is_in = |heap: &Heap| sets.holds(charge.on.set, heap.first);
                 return self.by_value(&amount, sets, of, &is_in, place);
             }
-            (None, ChargedOn::Area) => by(|slab| slab.billed_area.base()),
-            (None, ChargedOn::Count) => by(|_| Decimal::ONE),
-            (None, ChargedOn::Mass) => by(|slab| slab.mass.base()),
+            (None, ChargedOn::Area) => by(|heap| heap.tally.billed.base()),
+            (None, ChargedOn::Count) => by(|heap| heap.count.into()),
+            (None, ChargedOn::Mass) => by(|heap| heap.tally.mass.base()),
         };
         parts.map_err(|error| nothing(&error, place))
     }
@@ -79,26 +84,32 @@ impl<'a> Parts<'a> {
         let amount = Exact::from(stated.amount.value);
         let place = &stated.amount.place;
         let name = SetName::Part(ScopeKind::Invoice, invoice, Sets::ALL);
-        let all = sets.named(&name).into_iter().flat_map(|set| sets.members(set));
+        let all = match sets.named(&name) {
+            Some(set) => self.heaps(set, sets, place)?,
+            None => Arc::from([]),
+        };
         let bill = stated.bill.as_ref();
         let bill =
             bill.and_then(|bill| self.shipment.bills.iter().find(|one| one.number == **bill));
         let covers = bill.map_or(&Covers::Everything, |bill| &bill.covers);
-        let on_bill = |at: &usize| {
-            let slab = self.shipment.slabs.get(*at);
-            slab.is_some_and(|slab| self.shipment.covered(covers, slab.line, slab.bundle))
-        };
-        let slabs: Vec<usize> = all.filter(on_bill).collect();
+        let on_bill = |heap: &Heap| self.shipment.covered(covers, heap.line, heap.bundle);
         if stated.by_price || matches!(stated.leg, Leg::Insurance | Leg::DutyAndTax) {
-            let is_in = |at| slabs.binary_search(&at).is_ok();
+            let is_in = |heap: &Heap| {
+                on_bill(heap)
+                    && all.iter().any(|one| (one.line, one.bundle) == (heap.line, heap.bundle))
+            };
             return self.by_value(&amount, sets, Charge::amount, &is_in, place);
         }
-        let inside = self.by_box(&slabs);
+        if let [lot] = self.split.lots[..] {
+            let is_some = all.iter().any(on_bill);
+            return Ok(is_some.then_some((lot, amount)).into_iter().collect());
+        }
+        let inside = self.by_box(all.iter().filter(|heap| on_bill(heap)));
         let boxes = u128::try_from(inside.len()).unwrap_or(0);
         let mut all = ByLot::new();
-        for slabs in inside.values() {
+        for heaps in inside.into_values() {
             let of_box = amount.weighed(1, boxes);
-            let parts = self.by_figure(&of_box, slabs, |slab| slab.mass.base());
+            let parts = self.by_figure(&of_box, heaps.into_iter(), |heap| heap.tally.mass.base());
             for (lot, part) in parts.map_err(|error| nothing(&error, place))? {
                 add(&mut all, lot, &part).map_err(|error| nothing(&error.into(), place))?;
             }
@@ -114,22 +125,29 @@ impl<'a> Parts<'a> {
         sets: &Sets,
         place: &Place,
     ) -> Result<ByLot, Box<Fault>> {
-        let is_in = |at: usize| {
-            let slab = self.shipment.slabs.get(at);
-            let line = slab.and_then(|slab| usize::try_from(slab.line).ok());
-            line.is_some_and(|line| self.shipment.bills(invoice, line))
+        let is_in = |heap: &Heap| {
+            usize::try_from(heap.line).is_ok_and(|line| self.shipment.bills(invoice, line))
         };
         self.by_value(amount, sets, Charge::amount, &is_in, place)
     }
 
+    /// The slabs of a set by line and bundle.
+    fn heaps(&self, set: SetId, sets: &Sets, place: &Place) -> Result<Arc<[Heap]>, Box<Fault>> {
+        sets.heaps(set, self.shipment).map_err(|overflow| nothing(&overflow.into(), place))
+    }
+
     /// The lot that all of some slabs are of.
-    fn only_lot(&self, slabs: impl Iterator<Item = usize>) -> Option<Lot> {
+    fn only_lot(&self, heaps: &[Heap]) -> Option<Lot> {
         if let [lot] = self.split.lots[..] {
             return Some(lot);
         }
-        let mut lots = slabs.map(|at| self.lot_of(at));
+        let mut lots = heaps.iter().map(|heap| self.lot_of_heap(heap));
         let first = lots.next()??;
         lots.all(|lot| lot == Some(first)).then_some(first)
+    }
+
+    fn lot_of_heap(&self, heap: &Heap) -> Option<Lot> {
+        self.split.lot(usize::try_from(heap.line).ok()?, usize::try_from(heap.bundle).ok()?)
     }
 
     fn lot_of(&self, slab: usize) -> Option<Lot> {
@@ -147,18 +165,17 @@ impl<'a> Parts<'a> {
     }
 
     /// An amount by lot, by a figure of each of some slabs.
-    fn by_figure(
+    fn by_figure<'h>(
         &self,
         amount: &Exact,
-        slabs: &[usize],
-        of: fn(&Slab) -> Decimal,
+        heaps: impl Iterator<Item = &'h Heap>,
+        of: fn(&Heap) -> Decimal,
     ) -> Result<ByLot, SpreadError> {
         let mut sums: BTreeMap<Lot, Decimal> = BTreeMap::new();
-        for at in slabs {
-            let slab = self.shipment.slabs.get(*at).ok_or(SpreadError::NoWeight)?;
-            let lot = self.split.lot_of(slab).ok_or(SpreadError::NoWeight)?;
+        for heap in heaps {
+            let lot = self.lot_of_heap(heap).ok_or(SpreadError::NoWeight)?;
             let own = sums.entry(lot).or_default();
-            *own = sum(*own, of(slab), "a figure of some slabs")?;
+            *own = sum(*own, of(heap), "a figure of some slabs")?;
         }
         let whole = total(sums.values().copied().map(Ok), "a figure of some slabs")?;
         if whole.is_zero() && !amount.is_zero() {
@@ -208,24 +225,33 @@ impl<'a> Parts<'a> {
         amount: &Exact,
         sets: &Sets,
         of: fn(&Charge) -> Money,
-        is_in: &dyn Fn(usize) -> bool,
+        is_in: &dyn Fn(&Heap) -> bool,
         place: &Place,
     ) -> Result<ByLot, Box<Fault>> {
         let mut values = ByLot::new();
         let mut whole: Option<Exact> = None;
         for charge in self.charges {
             let Some(line) = charge.goods_of else { continue };
-            let slabs: Vec<usize> = sets.members(charge.on.set).collect();
-            if !slabs.iter().any(|at| is_in(*at)) {
+            let heaps = self.heaps(charge.on.set, sets, place)?;
+            let counted = || heaps.iter().filter(|heap| is_in(heap));
+            let is_whole = counted().count() == heaps.len();
+            if counted().next().is_none() {
                 continue;
             }
             let billed = Exact::from(of(charge));
             let wrong = |error: &SpreadError| nothing(error, place);
-            let parts = match self.only_lot(slabs.iter().copied()) {
-                Some(lot) if slabs.iter().all(|at| is_in(*at)) => ByLot::from([(lot, billed)]),
+            let parts = match self.only_lot(&heaps) {
+                Some(lot) if is_whole => ByLot::from([(lot, billed)]),
                 _ => {
+                    let slabs: Vec<usize> = sets.members(charge.on.set).collect();
                     let weights = self.goods(line, &slabs).map_err(|error| wrong(&error))?;
-                    self.shares(&billed, (&slabs, &weights), is_in)
+                    let counted: BTreeSet<(u32, u32)> =
+                        counted().map(|heap| (heap.line, heap.bundle)).collect();
+                    let is_in = |at: usize| {
+                        let slab = self.shipment.slabs.get(at);
+                        slab.is_some_and(|slab| counted.contains(&(slab.line, slab.bundle)))
+                    };
+                    self.shares(&billed, (&slabs, &weights), &is_in)
                 }
             };
             for (lot, value) in parts {
@@ -242,14 +268,16 @@ impl<'a> Parts<'a> {
     }
 
     /// Some slabs by the box they are in; those in none are together.
-    fn by_box(&self, slabs: &[usize]) -> BTreeMap<Option<usize>, Vec<usize>> {
-        let mut inside: BTreeMap<Option<usize>, Vec<usize>> = BTreeMap::new();
-        for at in slabs {
-            let bundle =
-                self.shipment.slabs.get(*at).and_then(|slab| usize::try_from(slab.bundle).ok());
+    fn by_box<'h>(
+        &self,
+        heaps: impl Iterator<Item = &'h Heap>,
+    ) -> BTreeMap<Option<usize>, Vec<&'h Heap>> {
+        let mut inside: BTreeMap<Option<usize>, Vec<&Heap>> = BTreeMap::new();
+        for heap in heaps {
+            let bundle = usize::try_from(heap.bundle).ok();
             let holds =
                 |filled: &FilledBox| bundle.is_some_and(|one| filled.bundles.contains(&one));
-            inside.entry(self.boxes.iter().position(holds)).or_default().push(*at);
+            inside.entry(self.boxes.iter().position(holds)).or_default().push(heap);
         }
         inside
     }

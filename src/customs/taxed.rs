@@ -69,7 +69,7 @@ pub(crate) fn taxed_value(
 fn of_line(line: &EntryLine, entry: &Entry) -> Vec<ValuePart> {
     let own = |name: String, leg: Leg, amount: Money, place| {
         let amount = Exact::from(amount);
-        ValuePart { name, leg, amount, exchange: None, place }
+        ValuePart { name: name.into(), leg, amount, exchange: None, place }
     };
     let value = format!("entered value of {}", line.label);
     let value = own(value, Leg::Goods, line.entered, line.place.clone());

@@ -3,6 +3,8 @@
 //! Values are made from the invoices' original amounts at the customs rate, never from book
 //! amounts.
 
+use smol_str::{SmolStr, format_smolstr};
+
 use super::case::Case;
 use super::lots::{Lot, Split};
 use super::parts::{ByLot, Parts};
@@ -14,7 +16,7 @@ use crate::trade::{Filing, ImportTax, Leg, Regime, StatedLeg};
 
 /// What one document's item adds to the value of each lot.
 pub(super) struct Value {
-    name: String,
+    name: SmolStr,
     leg: Leg,
     by_lot: ByLot,
     exchange: Option<Conversion>,
@@ -70,7 +72,7 @@ impl Filed<'_, '_> {
             let exchange = case.rate((regime, self.filing.entered), currency, &place, report)?;
             let line = charge.goods_of.and_then(|at| case.shipment.lines.get(at));
             let name = match line {
-                Some(line) => format!("{}, line {}", charge.name, line.id),
+                Some(line) => format_smolstr!("{}, line {}", charge.name, line.id),
                 None => charge.name.clone(),
             };
             let leg = charge.leg;
@@ -95,7 +97,7 @@ impl Filed<'_, '_> {
                 }
                 let by_lot = self.own(parts.of_stated(stated, index, sets), report)?;
                 let by_lot = by_lot.into_iter().map(|(lot, part)| (lot, part.negated())).collect();
-                let name = format!("{} inside the price", stated.leg.word());
+                let name = format_smolstr!("{} inside the price", stated.leg.word());
                 let item = (name, stated.leg, &stated.amount);
                 values.push(self.beside_lines(regime, item, by_lot, report)?);
             }
@@ -103,7 +105,7 @@ impl Filed<'_, '_> {
                 let amount = Exact::from(added.amount.value);
                 let by_lot = parts.of_addition(&amount, index, sets, &added.amount.place);
                 let by_lot = self.own(by_lot, report)?;
-                let item = (added.name.clone(), Leg::Goods, &added.amount);
+                let item = (added.name.as_str().into(), Leg::Goods, &added.amount);
                 values.push(self.beside_lines(regime, item, by_lot, report)?);
             }
         }
@@ -128,7 +130,7 @@ impl Filed<'_, '_> {
             for value in values.iter().filter(|value| value.leg < Leg::MainCarriage) {
                 let borne = value.by_lot.iter().filter(|(lot, _)| bears(lot, *leg));
                 assumed.push(Value {
-                    name: format!("{} taken as {rate} of {}", leg.word(), value.name),
+                    name: format_smolstr!("{} taken as {rate} of {}", leg.word(), value.name),
                     leg: *leg,
                     by_lot: borne.map(|(lot, part)| (*lot, part.percent(*rate))).collect(),
                     exchange: value.exchange.clone(),
@@ -155,7 +157,7 @@ impl Filed<'_, '_> {
     fn beside_lines(
         &self,
         regime: &Regime,
-        (name, leg, stated): (String, Leg, &At<Money>),
+        (name, leg, stated): (SmolStr, Leg, &At<Money>),
         by_lot: ByLot,
         report: &mut Report,
     ) -> Result<Value, Reported> {

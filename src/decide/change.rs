@@ -8,7 +8,9 @@ use std::borrow::Cow;
 use super::lever::{percent_of, priced};
 use crate::choose::with_bundles;
 use crate::price::may_apply;
-use crate::quantity::{Decimal, Density, Exact, Money, Percent, Price, Quote, UnitRate, ratio};
+use crate::quantity::{
+    Currency, Decimal, Density, Exact, Money, Percent, Price, Quote, UnitRate, ratio,
+};
 use crate::trade::{
     Bundle, ChargeRow, Covers, Date, DeliveryTerm, DutyRate, Event, ExchangeRow, ExchangeUse, Leg,
     Payment, Rate, Shipment, Tariffs, WhatOf,
@@ -167,6 +169,25 @@ impl Change {
             _ => Vec::new(),
         };
         Reach { rows, duties }
+    }
+
+    /// Whether it may move what a row that counts something comes to in the book currency, where it reaches so far in
+    /// the row's tables.
+    pub(super) fn moves(
+        &self,
+        row: &ChargeRow,
+        reach: &Reach,
+        tariffs: &Tariffs,
+        book: Currency,
+    ) -> bool {
+        match self {
+            Self::Charges(..) => {
+                let mut own = reach.rows.iter().filter_map(|at| tariffs.charges.get(*at));
+                own.any(|one| std::ptr::eq(one, row))
+            }
+            Self::Rate(..) => row.rate.value.currency() != Some(book),
+            _ => false,
+        }
     }
 
     /// Makes the change on the rows within its reach.

@@ -19,12 +19,11 @@ use super::offer::unfit;
 use super::part::{Like, Part, parts};
 use super::rises::{Course, course, slack};
 use crate::charges::Choice;
-use crate::choose::{Costed, Held, UnderLeast, Worth, chosen, estimate_again};
+use crate::choose::{Costed, Held, Ready, UnderLeast, Worth, chosen, estimate_again};
 use crate::fault::Report;
 use crate::load::{Effort, Known, Sure, Verdict};
-use crate::price::Positions;
 use crate::quantity::{Area, Decimal, Exact, Money, Percent, Price, PricedBy, Units};
-use crate::trade::{Shipment, Tariffs};
+use crate::trade::{ChargeRow, Shipment, Tariffs};
 
 /// An offer whose price is looked for.
 #[derive(Clone, Copy)]
@@ -258,21 +257,28 @@ impl Bid<'_> {
         Ok((Held::of(chosen), worth))
     }
 
-    /// The order of the charges of a load that is held, by other tables.
-    pub(super) fn order(&self, load: &Held, tariffs: &Tariffs) -> Result<Positions, String> {
+    /// A load that is held, ready to be costed at figures of other tables: `is_still` says which rows nothing moves.
+    pub(super) fn ready(
+        &self,
+        load: &Held,
+        tariffs: &Tariffs,
+        is_still: &dyn Fn(&ChargeRow) -> bool,
+    ) -> Result<Ready, String> {
         let mut report = Report::in_units(self.units);
-        load.order(self.shipment, tariffs, &mut report).map_err(|_| first_fault(&report))
+        let ready = load.ready((self.shipment, tariffs), is_still, &mut report);
+        ready.map_err(|_| first_fault(&report))
     }
 
-    /// What a changed shipment comes to in a load that is held, its charges in their order.
+    /// What a changed shipment comes to in a load that is held.
     pub(super) fn worth(
         &self,
-        (load, order): &(&Held, Positions),
+        (load, ready): &(&Held, Ready),
         of: (&Shipment, &Tariffs),
     ) -> Result<Worth, String> {
         let mut report = Report::in_units(self.units);
         let worth = served(of, self.carry, &mut report, |shipment, tariffs, report| {
-            load.worth((shipment, tariffs), order, report)
+            let is_as_read = std::ptr::eq(tariffs, of.1);
+            load.worth((shipment, tariffs), (ready, is_as_read), report)
         });
         worth.map(|served| served.made).map_err(|_| first_fault(&report))
     }

@@ -1,20 +1,20 @@
 //! An offer of which draws are made. What no draw moves is worked out once. Its tables and prices are copied once,
 //! and each draw puts its figures into that copy.
 
-use super::change::{Change, Reach};
+use super::change::{Change, Reach, layers};
 use super::counter::Bid;
 use super::lever::put_prices;
-use crate::choose::{Held, Worth};
-use crate::price::{Positions, may_fit};
-use crate::trade::{Shipment, Tariffs};
+use crate::choose::{Held, Ready, Worth};
+use crate::price::may_fit;
+use crate::trade::{ChargeRow, Shipment, Tariffs};
 
 /// An offer of which draws are made.
 pub(super) struct Drawn<'a> {
     pub(super) bid: Bid<'a>,
     /// The tables without what no charge of it can rest on.
     tariffs: Tariffs,
-    /// The loads that serve, each with the order of its charges.
-    loads: Vec<(&'a Held, Positions)>,
+    /// The loads that serve, each ready to be costed.
+    loads: Vec<(&'a Held, Ready)>,
     /// The rows that each range moves, by position.
     reach: Vec<Reach>,
 }
@@ -33,9 +33,17 @@ impl<'a> Drawn<'a> {
         ranges: impl Iterator<Item = &'c Change>,
     ) -> Result<Self, String> {
         let tariffs = own_rows(&bid);
-        let ordered = loads.iter().map(|load| Ok((load, bid.order(load, &tariffs)?)));
-        let loads = ordered.collect::<Result<_, String>>()?;
-        let reach = ranges.map(|change| change.reach(bid.shipment, &tariffs)).collect();
+        let reached = ranges.map(|change| (change, change.reach(bid.shipment, &tariffs)));
+        let reached: Vec<(&Change, Reach)> = reached.collect();
+        let book = bid.shipment.yard.currency;
+        let is_still = |row: &ChargeRow| {
+            let moves =
+                |(change, reach): &(&Change, Reach)| change.moves(row, reach, &tariffs, book);
+            !reached.iter().any(moves)
+        };
+        let ready = loads.iter().map(|load| Ok((load, bid.ready(load, &tariffs, &is_still)?)));
+        let loads = ready.collect::<Result<_, String>>()?;
+        let reach = reached.into_iter().map(|(_, reach)| reach).collect();
         Ok(Self { bid, tariffs, loads, reach })
     }
 
@@ -90,9 +98,12 @@ fn own_rows(bid: &Bid<'_>) -> Tariffs {
         cover: Vec::new(),
         methods: Vec::new(),
         work_steps: Vec::new(),
+        duties: Vec::new(),
         ..tariffs.clone()
     };
     own.charges.retain(|row| may_fit(shipment, row));
-    own.duties.retain(|row| row.regime == shipment.yard.regime);
+    let layers = layers(shipment, tariffs);
+    let duties = layers.into_iter().filter_map(|at| tariffs.duties.get(at));
+    own.duties = duties.cloned().collect();
     own
 }

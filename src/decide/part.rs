@@ -310,7 +310,7 @@ fn cost(parts: &mut [Part], of_slab: &[usize], costed: &Costed) -> Option<()> {
             *sum = sum.checked_add(landed.shares.of(at, position).minor)?;
         }
         let group = LEG_GROUPS.iter().position(|(_, from, to)| (*from..=*to).contains(&charge.leg));
-        let name = (charge.leg, charge.name.clone());
+        let name = (charge.leg, charge.name.to_string());
         let on_starters = is_starter(charge);
         for (part, minor) in parts.iter_mut().zip(borne).filter(|(_, minor)| *minor != 0) {
             let sums = part.sums.as_mut()?;

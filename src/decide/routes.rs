@@ -235,7 +235,7 @@ fn route(
             route.outcome = bid.cost_of(None, &moved, &costed);
             let landed = costed.landed;
             let paid = landed.charges.iter().filter(|charge| !charge.book().is_zero());
-            route.charges = paid.map(|charge| charge.name.clone()).collect();
+            route.charges = paid.map(|charge| charge.name.to_string()).collect();
             route.carried = landed.headline.carried;
         }
         Err(why) => route.outcome = Err(why),

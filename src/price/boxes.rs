@@ -281,6 +281,9 @@ where
 
 /// For each invoice the first that brings the same charges to a box: who bears what at which place.
 pub fn alike(order: &Order<'_>, shipment: &Shipment) -> Vec<usize> {
+    if shipment.invoices.len() < 2 {
+        return (0..shipment.invoices.len()).collect();
+    }
     let brings = |invoice: &crate::trade::Invoice| -> Vec<(bool, Option<String>)> {
         let boxed = order.purposes.iter().filter(|purpose| {
             purpose.rows.iter().any(|row| by_box(row, shipment) && row.rate.value.of().is_none())

@@ -3,6 +3,8 @@
 //! Decided on 2026-11-25. A planning rate is chosen by the day of the event, not by the day of the
 //! calculation. So a budget may hold a rate for each quarter.
 
+use smol_str::SmolStr;
+
 use super::terms::Terms;
 use super::why::{Reason, Why, the_one};
 use crate::fault::Place;
@@ -26,7 +28,7 @@ pub struct Conversion {
     /// When the row is in force.
     pub valid: Window,
     /// The row's source.
-    pub source: String,
+    pub source: SmolStr,
     /// The row.
     pub place: Place,
 }

@@ -65,14 +65,14 @@ pub fn serving<'a>(
     asked: &Matches,
     days: &Dates,
 ) -> Result<Serving<'a>, Why<'a>> {
-    let fitting: Vec<&ChargeRow> =
-        rows.iter().copied().filter(|row| row.matches.fit(asked)).collect();
-    let Some(first) = fitting.first() else {
+    // All rows of a purpose are of one table and leg.
+    let Some(first) = rows.first() else {
         return Ok(Serving::Nothing);
     };
+    let fitting = rows.iter().copied().filter(|row| row.matches.fit(asked));
     let event = chosen_by(first.table, first.leg);
     let on = days.of(event);
-    match in_force(fitting.into_iter(), |row| row.valid, on) {
+    match in_force(fitting, |row| row.valid, on) {
         Lookup::Found(row) => Ok(Serving::Row(row)),
         Lookup::Missing => Ok(Serving::Nothing),
         Lookup::Lapsed(rows) if rows.iter().all(|row| row.valid.from > on) => {

@@ -389,7 +389,7 @@ fn stated(part: &ValuePart) -> String {
 
 fn entered_value(line: &EntryLine) -> Vec<(String, String)> {
     let parts = line.parts.iter();
-    let mut facts: Vec<_> = parts.map(|part| (part.name.clone(), stated(part))).collect();
+    let mut facts: Vec<_> = parts.map(|part| (part.name.to_string(), stated(part))).collect();
     let entered = format!(
         "{} {}, rounded by the regime's rule: {}",
         line.exact.shown(4),

@@ -161,7 +161,7 @@ fn rows<'a>(sheet: &'a Sheet<'a>) -> Vec<Row<'a>> {
     };
     for line in &entry.lines {
         for (part, bills) in alike(&line.parts) {
-            rows.push(row(&line.label, part.name.clone(), part_of(&part, bills), Cell::Empty));
+            rows.push(row(&line.label, part.name.to_string(), part_of(&part, bills), Cell::Empty));
         }
         let exact = format!("{} {}", line.exact.shown(4), entry.currency);
         let item = "entered value".to_owned();

@@ -12,7 +12,7 @@ use super::term::Leg;
 use super::tier::Tiers;
 use super::workday::DueRule;
 use crate::fault::{At, Place};
-use crate::quantity::{Money, Percent, UnitRate};
+use crate::quantity::{Currency, Money, Percent, UnitRate};
 
 /// The tables of charge rows. A forwarder's or haulier's offer is a choice within one table.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -272,6 +272,15 @@ impl Rate {
             Self::Premium { .. } => Some(&WhatOf::InsuredValue),
             Self::Interest(..) => Some(&WhatOf::Payments),
             Self::Amount(_) | Self::Tiers(_) => None,
+        }
+    }
+
+    /// The currency of its amounts; `None`: it has none, or is for each so much of something.
+    pub fn currency(&self) -> Option<Currency> {
+        match self {
+            Self::Amount(amount) => Some(amount.currency()),
+            Self::Tiers(tiers) => tiers.tiers.first().map(|tier| tier.amount.currency()),
+            _ => None,
         }
     }
 

@@ -2,7 +2,7 @@
 
 use std::fmt;
 
-use smol_str::{SmolStr, format_smolstr};
+use smol_str::SmolStr;
 
 use crate::quantity::{Malformed, Written};
 
@@ -120,7 +120,7 @@ pub struct Lane {
 impl Lane {
     /// The lane as rows are looked up by it.
     pub fn key(&self) -> SmolStr {
-        format_smolstr!("{self}")
+        [self.from.code(), "-", self.to.code()].into_iter().collect()
     }
 }
 

@@ -2,6 +2,8 @@
 
 use std::collections::BTreeSet;
 
+use smol_str::SmolStr;
+
 use super::account::AccountRow;
 use super::bond::ContinuousBond;
 use super::calendar::{Date, Window, word_of};
@@ -205,7 +207,7 @@ pub struct ExchangeRow {
     /// When it is in force.
     pub valid: Window,
     /// Where it comes from.
-    pub source: String,
+    pub source: SmolStr,
     /// Its row.
     pub place: Place,
 }
@@ -225,15 +227,11 @@ pub enum Lookup<'a, T> {
 
 /// Finds the one row in force on a date among those that fit a purpose.
 pub fn in_force<'a, T>(
-    fitting: impl Iterator<Item = &'a T>,
+    fitting: impl Iterator<Item = &'a T> + Clone,
     window: impl Fn(&T) -> Window,
     date: Date,
 ) -> Lookup<'a, T> {
-    let mut fitting: Vec<&T> = fitting.collect();
-    if fitting.is_empty() {
-        return Lookup::Missing;
-    }
-    let mut valid = fitting.iter().copied().filter(|row| window(row).holds(date));
+    let mut valid = fitting.clone().filter(|row| window(row).holds(date));
     match (valid.next(), valid.next()) {
         (Some(row), None) => return Lookup::Found(row),
         (Some(first), Some(second)) => {
@@ -241,8 +239,12 @@ pub fn in_force<'a, T>(
         }
         (None, _) => {}
     }
-    fitting.sort_by_key(|row| window(row).days_off(date));
-    Lookup::Lapsed(fitting)
+    let mut lapsed: Vec<&T> = fitting.collect();
+    if lapsed.is_empty() {
+        return Lookup::Missing;
+    }
+    lapsed.sort_by_key(|row| window(row).days_off(date));
+    Lookup::Lapsed(lapsed)
 }
 
 /// Lets the last row of each kind serve on after its last day: that which none of its kind begins after.

@@ -327,7 +327,7 @@ fn serving<'t, T>(
 ) -> Result<&'t T, Reported> {
     let date = quoted.or_else(|| rows.first().map(|row| step(row).valid.from));
     let lookup = match date {
-        Some(date) => in_force(rows.into_iter(), |row| step(row).valid, date),
+        Some(date) => in_force(rows.iter().copied(), |row| step(row).valid, date),
         None => Lookup::Missing,
     };
     let (code, message, rows) = match lookup {

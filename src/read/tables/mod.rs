@@ -203,7 +203,7 @@ fn exchange(top: &Table<'_>, tariffs: &mut Tariffs, _: &Names, report: &mut Repo
             quote: quote?,
             is_starter: starter?,
             valid: valid?.value,
-            source: source?.value,
+            source: source?.value.into(),
             place: row.place(),
         })
     }));
