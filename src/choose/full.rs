@@ -20,7 +20,7 @@ pub struct Full {
 /// A shipment with its boxes full, where one more bundle like its median one fits. `None`: nothing more fits, or
 /// figures cannot be held.
 pub fn full(shipment: &Shipment, costed: &Costed) -> Option<Full> {
-    let plan = &costed.plan;
+    let plan = &*costed.plan.to_top_up();
     let spare = spare(plan, &shipment.bundles).ok()??;
     if spare.bundles == 0 {
         return None;

@@ -100,7 +100,7 @@ pub struct Fits {
 impl Fits {
     /// `None` where there is no bundle, or a figure cannot be held.
     fn of(shipment: &Shipment, plan: &Plan) -> Option<Self> {
-        let spare = spare(plan, &shipment.bundles).ok()??;
+        let spare = spare(&plan.to_top_up(), &shipment.bundles).ok()??;
         let is_in = |slab: &&Slab| usize::try_from(slab.bundle) == Ok(spare.like);
         let slabs = shipment.slabs.iter().filter(is_in).map(Surface::gross);
         let one = slabs

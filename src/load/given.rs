@@ -35,6 +35,7 @@ pub fn given(
             bundles: inside,
             spots: spots(one),
             chosen: if one.places.is_empty() { Chosen::BestFound } else { Chosen::Given },
+            settled: true,
             number: one.number.clone(),
             seal: one.seal.clone(),
             tare: one.tare.as_ref().map(|at| at.value),
@@ -54,6 +55,7 @@ pub fn given(
     let plan = Plan {
         variants: Vec::new(),
         boxes: filled,
+        gathered: None,
         cost,
         caused: Money::zero(currency),
         wishes: broken_wishes,
@@ -86,7 +88,7 @@ pub fn given_again(
 /// The plan with its variants exchanged for others in the same order, such as those without the
 /// tops of tiers.
 pub fn with_variants(mut plan: Plan, variants: Vec<Variant>) -> Plan {
-    for one in &mut plan.boxes {
+    for one in plan.boxes.iter_mut().chain(plan.gathered.iter_mut().flatten()) {
         let variant = variants.get(one.variant);
         one.measured =
             variant.and_then(|variant| measured(variant, one.tare, one.dunnage)).map(Box::new);

@@ -10,7 +10,7 @@
 
 use std::sync::{Mutex, PoisonError};
 
-use super::engine::{Certificate, Grouping, Infeasible, Optimality, Problem, Solved};
+use super::engine::{Certificate, Exchanged, Grouping, Infeasible, Optimality, Problem, Solved};
 
 /// More problems than are kept (a choice of ours): they are looked through one by one.
 const MOST_KEPT: usize = 1_024;
@@ -23,14 +23,24 @@ const LOOKS: u64 = 20_000;
 pub struct Known {
     kept: Mutex<Vec<Kept>>,
     /// What serves at other costs.
-    settled: Vec<(Problem, u64, Solved)>,
+    settled: Vec<(Problem, u64, Searched)>,
 }
 
-/// A problem, its effort and what was found.
-type Kept = (Problem, u64, Found);
+/// The load that a search found, its spare in one box, and the same after exchanges.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub(super) struct Searched {
+    pub(super) solved: Solved,
+    pub(super) exchanged: Exchanged,
+}
+
+/// A problem, how it was asked, and what was found.
+type Kept = (Problem, Asked, Found);
+
+/// The units of effort, and whether any load of the least cost will do.
+type Asked = (u64, bool);
 
 /// What a search finds.
-type Found = Result<Solved, Vec<Infeasible>>;
+type Found = Result<Searched, Vec<Infeasible>>;
 
 impl Known {
     /// What is known by now, where loads serve at other costs of boxes, too, if the least cost is proven of them.
@@ -41,10 +51,10 @@ impl Known {
         if kept.len() >= MOST_KEPT {
             return Self { kept: Mutex::new(kept), ..Self::default() };
         }
-        let solved = kept.iter().filter_map(|(problem, units, found)| {
-            let solved = found.as_ref().ok()?;
-            let serves = solved.proof == Optimality::Proven && !has_priced_wish(problem);
-            serves.then(|| (problem.clone(), *units, solved.clone()))
+        let solved = kept.iter().filter_map(|(problem, (units, _), found)| {
+            let searched = found.as_ref().ok()?;
+            let serves = searched.solved.proof == Optimality::Proven && !has_priced_wish(problem);
+            serves.then(|| (problem.clone(), *units, searched.clone()))
         });
         let settled = solved.collect();
         Self { kept: Mutex::new(kept), settled }
@@ -55,45 +65,50 @@ impl Known {
     pub(super) fn or(
         &self,
         problem: &Problem,
-        (units, any_will_do): (u64, bool),
+        asked: Asked,
         search: impl FnOnce() -> Found,
     ) -> Found {
         let kept = || self.kept.lock().unwrap_or_else(PoisonError::into_inner);
-        let same = |(other, spent, _): &&Kept| *spent == units && other == problem;
+        let same = |(other, own, _): &&Kept| *own == asked && other == problem;
         if let Some((.., found)) = kept().iter().find(same) {
             return found.clone();
         }
-        if let Some(solved) = any_will_do.then(|| self.priced_anew(problem, units)).flatten() {
-            return Ok(solved);
+        let (units, any_will_do) = asked;
+        if let Some(found) = any_will_do.then(|| self.priced_anew(problem, units)).flatten() {
+            return Ok(found);
         }
         // Nobody waits for a search of something else.
         let found = search();
         let mut kept = kept();
         if kept.len() < MOST_KEPT && !kept.iter().any(|one| same(&one)) {
-            kept.push((problem.clone(), units, found.clone()));
+            kept.push((problem.clone(), asked, found.clone()));
         }
         found
     }
 
     /// The cheapest load of a problem that is known but for what its boxes cost, where no load costs less.
-    fn priced_anew(&self, problem: &Problem, units: u64) -> Option<Solved> {
-        let like = |(other, spent, _): &&(Problem, u64, Solved)| {
+    fn priced_anew(&self, problem: &Problem, units: u64) -> Option<Searched> {
+        let like = |(other, spent, _): &&(Problem, u64, Searched)| {
             *spent == units && is_same_but_for_costs(other, problem)
         };
-        let like: Vec<&Solved> = self.settled.iter().filter(like).map(|(.., one)| one).collect();
-        let priced = like.iter().filter_map(|one| Some((priced(problem, one)?, &one.boxes)));
-        let (cost, boxes) = priced.min()?;
-        let cuts = like.iter().flat_map(|one| &one.certificate.cuts);
-        let exhausted = like.iter().flat_map(|one| &one.certificate.exhausted);
+        let like: Vec<&Searched> = self.settled.iter().filter(like).map(|(.., one)| one).collect();
+        let priced = like.iter().filter_map(|one| Some((priced(problem, &one.solved)?, *one)));
+        let (cost, best) = priced.min_by_key(|(cost, one)| (*cost, &one.solved.boxes))?;
+        let certificates = || like.iter().map(|one| &one.solved.certificate);
+        let cuts = certificates().flat_map(|one| &one.cuts);
+        let exhausted = certificates().flat_map(|one| &one.exhausted);
         let certificate =
             Certificate { bound: cost, cuts: once_each(cuts), exhausted: once_each(exhausted) };
-        certificate.reaches(problem, LOOKS).then(|| Solved {
-            boxes: boxes.clone(),
-            cost,
-            lower_bound: cost,
-            proof: Optimality::Proven,
-            torn: 0,
-            certificate,
+        certificate.reaches(problem, LOOKS).then(|| Searched {
+            solved: Solved {
+                boxes: best.solved.boxes.clone(),
+                cost,
+                lower_bound: cost,
+                proof: Optimality::Proven,
+                torn: 0,
+                certificate,
+            },
+            exchanged: best.exchanged.clone(),
         })
     }
 }
@@ -141,7 +156,8 @@ mod tests {
     const UNITS: u64 = 1_000_000;
 
     fn searched(problem: &Problem) -> Found {
-        solve(problem, &Effort::of(UNITS))
+        let solved = solve(problem, &Effort::of(UNITS))?;
+        Ok(Searched { exchanged: Exchanged::none(&solved.boxes), solved })
     }
 
     /// Nine pieces of 40 in boxes of 100, of 130 and of 210, at these costs.
@@ -158,7 +174,7 @@ mod tests {
     fn a_load_that_is_known_at_other_costs_serves_where_it_is_the_cheapest_and_nowhere_else() {
         let known = Known::default();
         let first = at([50, 61, 100]);
-        let found = known.or(&first, (UNITS, true), || searched(&first)).unwrap();
+        let found = known.or(&first, (UNITS, true), || searched(&first)).unwrap().solved;
         // By hand: two, three and five in a box, so three boxes of three, as two of five are 200.
         assert_eq!((found.cost, found.proof), (183, Optimality::Proven));
         let known = known.at_other_costs();
@@ -166,17 +182,18 @@ mod tests {
         let large = |small| (80..=110).step_by(3).map(move |large| [small, 61, large]);
         for costs in (36..=56).step_by(4).flat_map(large) {
             let problem = at(costs);
-            let own = searched(&problem).unwrap();
+            let own = searched(&problem).unwrap().solved;
             let searches = Cell::new(0);
             let search = || {
                 searches.set(searches.get() + 1);
                 searched(&problem)
             };
-            let any = known.or(&problem, (UNITS, true), search).unwrap();
+            let any = known.or(&problem, (UNITS, true), search).unwrap().solved;
             assert_eq!((any.cost, any.lower_bound), (own.cost, own.lower_bound), "{costs:?}");
             served += 1 - searches.get();
             // Where any load will not do, it is the one that a search finds.
-            assert_eq!(known.or(&problem, (UNITS, false), || searched(&problem)).unwrap(), own);
+            let found = known.or(&problem, (UNITS, false), || searched(&problem)).unwrap();
+            assert_eq!(found.solved, own);
         }
         assert!((20..66).contains(&served), "{served}");
     }

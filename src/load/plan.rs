@@ -1,5 +1,7 @@
 //! What a load is: variants of boxes, limits, the plan and its proof.
 
+use std::borrow::Cow;
+
 use super::limits::Limits;
 use super::road::Road;
 use crate::fault::{At, Place};
@@ -105,7 +107,8 @@ pub enum Chosen {
     Given,
     /// The best found by the preference.
     BestFound,
-    /// The least by the preference of every way to push its bundles together.
+    /// The least by the preference of every way to push its bundles together and to exchange them for those of
+    /// other boxes of its kind.
     Least,
 }
 
@@ -133,6 +136,8 @@ pub struct FilledBox {
     pub spots: Option<Vec<Spot>>,
     /// How those places were come by.
     pub chosen: Chosen,
+    /// Whether no exchange of bundles with another box of its kind is better by the preference.
+    pub settled: bool,
     /// Its number, where known.
     pub number: Option<ContainerNumber>,
     /// Its seal, where known.
@@ -163,6 +168,9 @@ pub struct Plan {
     pub variants: Vec<Variant>,
     /// The boxes.
     pub boxes: Vec<FilledBox>,
+    /// The same load with its spare payload in one box, where more is to go in; `None` where the boxes are
+    /// so.
+    pub gathered: Option<Vec<FilledBox>>,
     /// The container-level cost of the boxes.
     pub cost: Money,
     /// The duty and premium that this causes: no charge of the boxes.
@@ -183,11 +191,21 @@ impl Plan {
         Self {
             variants: Vec::new(),
             boxes: Vec::new(),
+            gathered: None,
             cost: nothing,
             caused: nothing,
             wishes: nothing,
             lower_bound: None,
             proof: Proof::Given,
+        }
+    }
+
+    /// The load as it is topped up: its spare payload in one box.
+    #[must_use]
+    pub fn to_top_up(&self) -> Cow<'_, Self> {
+        match &self.gathered {
+            Some(boxes) => Cow::Owned(Self { boxes: boxes.clone(), gathered: None, ..self.clone() }),
+            None => Cow::Borrowed(self),
         }
     }
 

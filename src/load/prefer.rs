@@ -62,5 +62,6 @@ fn better(
         Some(Spot { bundle, x: place.x, y: place.y, turned: place.turned })
     };
     let spots = found.places.iter().map(spot).collect::<Option<_>>()?;
-    Some((spots, if found.least { Chosen::Least } else { Chosen::BestFound }))
+    let is_least = found.least && filled.settled;
+    Some((spots, if is_least { Chosen::Least } else { Chosen::BestFound }))
 }

@@ -1,10 +1,12 @@
 //! The engine's answer as a plan, looked at twice before it is given.
 
-use super::engine::{self, Effort, Grouping, Problem, Redone};
+use super::engine::{self, Effort, Entry, Exchanged, Grouping, Loaded, Problem, Rating, Redone};
 use super::kept;
 use super::kinds::by_ways;
-use super::known::Known;
+use super::known::{Known, Searched};
+use super::order::entry;
 use super::plan::{Chosen, FilledBox, Misfit, Plan, Proof, Spot, Variant};
+use super::preference::rating;
 use super::problem::problem;
 use super::unfit::Case;
 use super::{stock, wishes};
@@ -35,7 +37,7 @@ pub fn plan(
     }
     let (ways, variant_of) = by_ways(variants);
     let case = Case { bundles, variants: &ways, wishes, units, worth };
-    let (problem, solved) = solve(&case, effort, known)?;
+    let (problem, Searched { solved, exchanged }) = solve(&case, effort, known)?;
     if !engine::check(&problem, &solved.boxes, solved.cost).is_empty() {
         // The checker shares nothing with the search: where they disagree, no plan is shown.
         return Err(vec![Misfit::whole("no load was found that holds when it is checked again")]);
@@ -45,12 +47,20 @@ pub fn plan(
     let (Some(both), Some(lower_bound)) = (money(solved.cost), money(solved.lower_bound)) else {
         return Err(vec![Misfit::whole("there is no kind of box")]);
     };
-    let mut boxes: Vec<FilledBox> =
-        solved.boxes.iter().enumerate().map(|(index, loaded)| filled(index, loaded)).collect();
-    for one in &mut boxes {
-        one.variant = variant_of.get(one.variant).copied().unwrap_or(one.variant);
+    let as_boxes = |all: &[Loaded]| {
+        let mut boxes: Vec<FilledBox> =
+            all.iter().enumerate().map(|(index, loaded)| filled(index, loaded)).collect();
+        for one in &mut boxes {
+            one.variant = variant_of.get(one.variant).copied().unwrap_or(one.variant);
+        }
+        wishes::label(&mut boxes, &wishes.fixed);
+        boxes
+    };
+    let mut boxes = as_boxes(&exchanged.boxes);
+    for (at, one) in boxes.iter_mut().enumerate() {
+        one.settled = is_settled(&exchanged, &variant_of, at);
     }
-    wishes::label(&mut boxes, &wishes.fixed);
+    let gathered = (exchanged.boxes != solved.boxes).then(|| as_boxes(&solved.boxes));
     let broken_wishes = kept::price(&boxes, bundles, wishes, both.currency());
     let each = boxes.iter().filter_map(|one| variants.get(one.variant));
     let caused = Money::total(both.currency(), each.map(|variant| variant.caused));
@@ -64,7 +74,19 @@ pub fn plan(
         engine::Optimality::Gap { reason } => Proof::Gap(reason.to_owned()),
     };
     let (variants, lower_bound) = (variants.to_vec(), Some(lower_bound));
-    Ok(Plan { variants, boxes, cost, caused, wishes: broken_wishes, lower_bound, proof })
+    let wishes = broken_wishes;
+    Ok(Plan { variants, boxes, gathered, cost, caused, wishes, lower_bound, proof })
+}
+
+/// Whether no exchange with another box of the variant is better. Boxes whose doors look another way are kinds of
+/// their own, and nothing is exchanged between them.
+fn is_settled(exchanged: &Exchanged, variant_of: &[usize], at: usize) -> bool {
+    let variant = |one: &Loaded| variant_of.get(one.kind);
+    let own = exchanged.boxes.get(at);
+    let is_alike = |other: &&Loaded| own.is_some_and(|own| variant(own) == variant(other));
+    let mut alike = exchanged.boxes.iter().filter(is_alike);
+    exchanged.settled.get(at).is_some_and(|settled| *settled)
+        && alike.all(|other| own.is_some_and(|own| own.kind == other.kind))
 }
 
 /// Solves for every way to choose the variants of fixed boxes and keeps the cheapest plan; no plan
@@ -73,9 +95,13 @@ fn solve(
     case: &Case<'_>,
     effort: Effort,
     (known, any_will_do): (&Known, bool),
-) -> Result<(Problem, engine::Solved), Vec<Misfit>> {
+) -> Result<(Problem, Searched), Vec<Misfit>> {
     let Case { bundles, variants, wishes, .. } = *case;
-    let mut best: Option<(Problem, engine::Solved)> = None;
+    let terms: Vec<(Rating, Entry)> = variants
+        .iter()
+        .map(|variant| (rating(&variant.container), entry(&variant.container)))
+        .collect();
+    let mut best: Option<(Problem, Searched)> = None;
     let mut least_bound: Option<i64> = None;
     let mut failed = Vec::new();
     for pins in wishes::ways(wishes, variants)? {
@@ -83,14 +109,22 @@ fn solve(
         wishes::ask(&mut problem, wishes);
         stock::ask(&mut problem, variants, &wishes.available);
         problem.pins = pins;
-        let search =
-            || engine::solve(&problem, &effort).map(|solved| proven_again(&problem, solved));
+        let search = || {
+            let solved = proven_again(&problem, engine::solve(&problem, &effort)?);
+            let exchanged = if any_will_do {
+                engine::exchange(&problem, &solved.boxes, solved.cost, &terms)
+            } else {
+                // What a box costs may hang on what is in it.
+                Exchanged::none(&solved.boxes)
+            };
+            Ok(Searched { solved, exchanged })
+        };
         match known.or(&problem, (effort.units, any_will_do), search) {
-            Ok(solved) => {
-                let bound = solved.lower_bound;
+            Ok(found) => {
+                let bound = found.solved.lower_bound;
                 least_bound = Some(least_bound.map_or(bound, |least| least.min(bound)));
-                if best.as_ref().is_none_or(|(_, best)| solved.cost < best.cost) {
-                    best = Some((problem, solved));
+                if best.as_ref().is_none_or(|(_, best)| found.solved.cost < best.solved.cost) {
+                    best = Some((problem, found));
                 }
             }
             Err(all) => {
@@ -107,13 +141,14 @@ fn solve(
             }
         }
     }
-    let Some((problem, mut solved)) = best else { return Err(failed) };
+    let Some((problem, mut found)) = best else { return Err(failed) };
+    let solved = &mut found.solved;
     solved.lower_bound = least_bound.unwrap_or(solved.lower_bound);
     if solved.lower_bound < solved.cost && solved.proof == engine::Optimality::Proven {
         solved.proof =
             engine::Optimality::Gap { reason: "another choice of classes is not excluded" };
     }
-    Ok((problem, solved))
+    Ok((problem, found))
 }
 
 /// Whether the engine's answer is a proof, and not that it found no load.
@@ -162,6 +197,7 @@ fn filled(index: usize, loaded: &engine::Loaded) -> FilledBox {
         bundles: spots.iter().map(|spot| spot.bundle).collect(),
         spots: Some(spots),
         chosen: Chosen::BestFound,
+        settled: false,
         number: None,
         seal: None,
         tare: None,

@@ -279,6 +279,7 @@ mod tests {
             bundles: (0..8).collect(),
             spots: Some(spots.collect()),
             chosen: Chosen::Given,
+            settled: true,
             number: None,
             seal: None,
             tare: None,
@@ -289,6 +290,7 @@ mod tests {
         let plan = Plan {
             variants: vec![variant()],
             boxes: vec![filled],
+            gathered: None,
             cost,
             caused: cost,
             wishes: cost,
@@ -320,6 +322,7 @@ mod tests {
             bundles: (0..8).collect(),
             spots: None,
             chosen: Chosen::Given,
+            settled: true,
             number: None,
             seal: None,
             tare: Some(Mass::read("2250 kg").unwrap()),
@@ -329,6 +332,7 @@ mod tests {
         let mut plan = Plan {
             variants: vec![variant()],
             boxes: vec![filled],
+            gathered: None,
             cost: usd,
             caused: usd,
             wishes: usd,

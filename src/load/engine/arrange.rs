@@ -21,7 +21,7 @@ use super::preference::{Preference, Rating, Rectangle, before};
 /// for the places than for the plan.
 const LOOKS: u64 = 40_000;
 /// The most pieces whose layouts are all tried.
-const FEW: usize = 5;
+pub(super) const FEW: usize = 5;
 
 /// The places of a box by the preference.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -39,6 +39,16 @@ pub fn arrange(
     loaded: &Loaded,
     rating: Rating,
     entry: Entry,
+) -> Option<Arranged> {
+    arrange_within(problem, loaded, (rating, entry), &mut Purse::new(LOOKS))
+}
+
+/// The same within a purse, counted in pairs of pieces.
+pub(super) fn arrange_within(
+    problem: &Problem,
+    loaded: &Loaded,
+    (rating, entry): (Rating, Entry),
+    work: &mut Purse,
 ) -> Option<Arranged> {
     if !holds(problem, loaded) {
         return None;
@@ -63,7 +73,7 @@ pub fn arrange(
         best,
         places: loaded.places.clone(),
         seen: FxHashMap::default(),
-        work: Purse::new(LOOKS),
+        work: work.clone(),
     };
     let all = search.items.len() <= FEW && search.try_all();
     if !all {
@@ -71,6 +81,7 @@ pub fn arrange(
     }
     // What can be slid on its own has nothing left to gain: floor, balance and rows.
     let least = all && search.best[1] == 0 && search.best[3..5] == [0, 0];
+    work.clone_from(&search.work);
     let mut places = search.places;
     places.sort_unstable();
     let found = Loaded { kind: loaded.kind, places };
@@ -455,7 +466,7 @@ impl Search<'_> {
 }
 
 #[cfg(test)]
-mod tests {
+pub(super) mod tests {
     use super::*;
     use crate::load::engine::model::effort::Dice;
     use crate::load::engine::model::problem::{HalfPlane, LineLoad};
@@ -463,11 +474,11 @@ mod tests {
 
     /// Side of a cell of the coarse floor, mm.
     const CELL: i64 = 250;
-    const RATING: Rating = Rating { payload: 30_000, sideways: 500 };
+    pub(crate) const RATING: Rating = Rating { payload: 30_000, sideways: 500 };
     /// Every piece comes in without room to spare, so that all places have an order.
-    const ENTRY: Entry = Entry::Doors { opening: i64::MAX / 2, side: 0, nose: 0 };
+    pub(crate) const ENTRY: Entry = Entry::Doors { opening: i64::MAX / 2, side: 0, nose: 0 };
 
-    fn draw(dice: &mut Dice) -> Problem {
+    pub(crate) fn draw(dice: &mut Dice) -> Problem {
         let mut between = |least: i64, most: i64| {
             least + i64::try_from(dice.below(usize::try_from(most - least + 1).unwrap())).unwrap()
         };
@@ -487,7 +498,11 @@ mod tests {
     }
 
     /// Every set of places on the grid that the checker passes.
-    fn all_places(problem: &Problem, placed: &mut Vec<Placed>, see: &mut dyn FnMut(&[Placed])) {
+    pub(crate) fn all_places(
+        problem: &Problem,
+        placed: &mut Vec<Placed>,
+        see: &mut dyn FnMut(&[Placed]),
+    ) {
         let kind = &problem.kinds[0];
         let number = placed.len();
         let Some(one) = problem.pieces.get(number) else {

@@ -29,7 +29,7 @@
 //!    layout is slid into `balance`.
 //! 8. `search/polish` gathers the spare of the plan in one box.
 //!
-//! [`arrange()`] then looks for better places in one box, by the [`Preference`], and moves neither cost nor
+//! [`exchange()`] then spreads the spare, and [`arrange()`] looks for better places in one box, by the [`Preference`], and moves neither cost nor
 //! bound; [`order()`] says in which order its pieces come in. [`stand()`] asks step 7 alone, for a box that somebody filled; [`sums()`] step 2, for who chooses
 //! among pieces. [`check()`] holds a plan against the problem, and [`redo`] a certificate; neither knows the
 //! search. Rooms use only those before them: model, place, bounds, search. No file uses one that
@@ -38,6 +38,7 @@
 pub mod arrange;
 mod bounds;
 pub mod check;
+mod exchange;
 mod model;
 mod order;
 mod place;
@@ -54,6 +55,7 @@ mod tests;
 pub use arrange::{Arranged, arrange};
 pub use bounds::certificate::{Certificate, Redone, Weighing, redo};
 pub use check::{Violation, check};
+pub use exchange::{Exchanged, exchange};
 pub use model::effort::Effort;
 pub use model::misfit::{Cause, Infeasible, Refusal, is_too_dense, misshapen};
 pub use model::problem::{

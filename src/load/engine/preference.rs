@@ -18,6 +18,8 @@ const STRAIN_STEP: i64 = 50;
 const VOID_STEP: i64 = 50;
 /// A step of the centre of gravity off the middle, mm.
 const OFF_STEP: i64 = 10;
+/// A step of mass above the mean, grams (a choice of ours, as all steps are): far less than a bundle.
+const SPARE_STEP: i64 = 250_000;
 
 /// What the preference asks of a box beside its limits.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -82,6 +84,23 @@ impl Preference {
             self.disorder,
         ]
     }
+}
+
+/// The list that is compared of ways to share pieces among boxes of one kind, from the list and the mass of each
+/// box: bundles that tip, how unevenly the spare payload is spread, then the rest of the boxes' lists, added up. What
+/// is even comes before the strain of the floor: the heaviest box strains it most.
+pub(super) fn shared(boxes: &[([i64; 6], i64)]) -> [i64; 7] {
+    let masses: Vec<i64> = boxes.iter().map(|(_, mass)| *mass).collect();
+    let sum = |at: usize| boxes.iter().fold(0, |sum: i64, (list, _)| sum.saturating_add(list[at]));
+    [sum(0), uneven(&masses), sum(1), sum(2), sum(3), sum(4), sum(5)]
+}
+
+/// What boxes of one kind hold above their mean, together, in steps: nothing where the spare is spread evenly.
+pub(super) fn uneven(masses: &[i64]) -> i64 {
+    let count = i64::try_from(masses.len()).unwrap_or(1).max(1);
+    let all: i64 = masses.iter().sum();
+    let over = |mass: &i64| (count * mass - all).max(0);
+    masses.iter().map(over).sum::<i64>() / (count * SPARE_STEP)
 }
 
 impl PartialEq for Preference {
