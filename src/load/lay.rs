@@ -20,8 +20,8 @@ pub(super) struct Laid {
     pub(super) fault: Option<String>,
 }
 
-/// Works out places for a given box. Where no places keep every rule, rules are dropped in turn (mass,
-/// floor load, balance), so that the axles of an overloaded box are known too.
+/// Works out places for a given box. Where no places keep every rule, rules are dropped in turn (the way in,
+/// mass, floor load, balance), so that the axles of an overloaded box are known too.
 pub(super) fn place(
     filled: &FilledBox,
     bundles: &[Bundle],
@@ -33,6 +33,11 @@ pub(super) fn place(
         filled.bundles.iter().filter_map(|at| bundles.get(*at)).cloned().collect();
     let (ways, _) = by_ways(std::slice::from_ref(variant));
     let mut problem = problem(&own, &ways);
+    if let Some(spots) = laid(&problem, filled, effort) {
+        return Laid { spots: Some(spots), fault: None };
+    }
+    // What has no way in is told of the places that are found without.
+    problem.entries.clear();
     if let Some(spots) = laid(&problem, filled, effort) {
         return Laid { spots: Some(spots), fault: None };
     }

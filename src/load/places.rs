@@ -37,6 +37,8 @@ pub(super) fn faults_of_places(
     for piece in &mut problem.pieces {
         piece.group = None;
     }
+    // What has no way in is told apart: of a given load it is a warning.
+    problem.entries.clear();
     let position = |bundle| filled.bundles.iter().position(|one| *one == bundle);
     let places = spots.iter().filter_map(|spot| {
         let piece = position(spot.bundle)?;

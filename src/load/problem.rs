@@ -7,6 +7,7 @@ use std::collections::BTreeMap;
 
 use super::engine::{BoxKind, Grouping, Piece, Problem};
 use super::kinds::kind;
+use super::order::entry;
 use super::plan::Variant;
 use crate::quantity::Money;
 use crate::trade::Bundle;
@@ -40,6 +41,7 @@ pub(super) fn problem(bundles: &[Bundle], variants: &[Variant]) -> Problem {
     Problem {
         pieces: bundles.iter().map(piece).collect(),
         kinds: variants.iter().map(kind).collect(),
+        entries: variants.iter().map(|variant| entry(&variant.container)).collect(),
         groups: vec![Grouping::Wish { price: 0 }; blocks.len()],
         ..Problem::default()
     }

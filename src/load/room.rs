@@ -23,6 +23,8 @@ pub enum Room {
     LineLoad,
     /// There is a place, and the box would not balance or an axle not bear it.
     Balance,
+    /// There is a place, and not all bundles have a way in.
+    WayIn,
 }
 
 impl Room {
@@ -33,6 +35,7 @@ impl Room {
             Self::Floor => Some("floor"),
             Self::LineLoad => Some("line load"),
             Self::Balance => Some("balance"),
+            Self::WayIn => Some("way in"),
         }
     }
 }
@@ -70,6 +73,10 @@ pub(super) fn stand_in(own: &[Bundle], variant: &Variant) -> bool {
 
 /// The limit that stops a box of allowed mass: the first limit without which everything finds a place.
 pub(super) fn stopped_by(mut full: Problem) -> Room {
+    full.entries.clear();
+    if holds(&full) {
+        return Room::WayIn;
+    }
     for kind in &mut full.kinds {
         kind.limits.clear();
     }

@@ -111,6 +111,7 @@ impl Case<'_> {
         for (at, kind) in problem.kinds.iter().enumerate() {
             let mut one = restricted(problem, set);
             one.kinds = vec![BoxKind { available: None, ..kind.clone() }];
+            one.entries = problem.entries.get(at).copied().into_iter().collect();
             one.pins.clear();
             one.max_boxes = Some(1);
             let why = match engine::solve(&one, &super::room::EFFORT) {
@@ -213,6 +214,7 @@ pub(super) fn stop(room: Room, variant: Option<&Variant>) -> String {
             "no place found so that the box balances and its axles bear it".to_owned()
         }
         Room::Balance => "no place found so that the box balances".to_owned(),
+        Room::WayIn => "no place found to which every bundle has a way in".to_owned(),
         Room::Floor | Room::Fits | Room::Mass => "no room found on the floor".to_owned(),
     }
 }
@@ -255,6 +257,7 @@ pub(super) fn why(
         }
         Cause::LineLoad => stop(Room::LineLoad, variant),
         Cause::Balance => stop(Room::Balance, variant),
+        Cause::NoWay => "no way in".to_owned(),
         Cause::Floor => "together they find no room on the floor".to_owned(),
         Cause::Pinned => "fixed to another kind of box".to_owned(),
         Cause::Contradiction => "they must and must not travel together".to_owned(),

@@ -42,6 +42,7 @@ pub(super) fn restricted(problem: &Problem, pieces: &[usize]) -> Problem {
         pins: pins.collect(),
         ties: problem.ties.iter().filter_map(|tie| inside(tie)).collect(),
         apart: problem.apart.iter().filter_map(|(a, b)| Some((at(a)?, at(b)?))).collect(),
+        entries: problem.entries.clone(),
         stocks: problem.stocks.clone(),
         max_boxes: problem.max_boxes,
     }

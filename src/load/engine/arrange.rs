@@ -12,10 +12,10 @@ use rustc_hash::FxHashMap;
 use super::check::check;
 use super::model::deck::{Deck, Item, MomentWindow, Position};
 use super::model::effort::Purse;
-use super::model::problem::{BoxKind, Loaded, Piece, Placed, Problem};
-use super::order::{Entry, has_order, rectangles};
+use super::model::entry::{Entry, Rectangle, has_order};
+use super::model::problem::{BoxKind, Loaded, Piece, Placed, Problem, rectangles};
 use super::place::settle;
-use super::preference::{Preference, Rating, Rectangle, before};
+use super::preference::{Preference, Rating, before};
 
 /// Pairs of pieces looked at in one box (a choice of ours): a foreman waits no longer
 /// for the places than for the plan.

@@ -3,7 +3,10 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use crate::load::engine::model::problem::{BoxKind, Grouping, Loaded, Piece, Placed, Problem};
+use crate::load::engine::model::entry::has_order;
+use crate::load::engine::model::problem::{
+    BoxKind, Grouping, Loaded, Piece, Placed, Problem, rectangles,
+};
 use crate::quantity::Fraction;
 
 /// A rule that a plan breaks. `load` is the number of the box in the plan.
@@ -94,6 +97,11 @@ pub enum Violation {
         /// The piece.
         piece: usize,
     },
+    /// The pieces come in in no order.
+    NoWay {
+        /// Number of the box.
+        load: usize,
+    },
     /// A group that is a rule is split.
     Split {
         /// The group.
@@ -139,6 +147,12 @@ pub fn check(problem: &Problem, boxes: &[Loaded], cost: i64) -> Vec<Violation> {
             home.entry(place.piece).or_default().insert(load);
         }
         check_box(problem, load, kind, &loaded.places, &mut breaches);
+        let floor = || rectangles(&problem.pieces, &loaded.places);
+        if let Some(&entry) = problem.entries.get(loaded.kind)
+            && !has_order([kind.length, kind.width], entry, &floor())
+        {
+            breaches.push(Violation::NoWay { load });
+        }
     }
     for (piece, &count) in times.iter().enumerate() {
         match count {

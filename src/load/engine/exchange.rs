@@ -13,8 +13,8 @@ use super::arrange::{FEW, arrange_within};
 use super::check::check;
 use super::model::deck::{Deck, Item};
 use super::model::effort::Purse;
-use super::model::problem::{BoxKind, Grouping, Loaded, Placed, Problem};
-use super::order::{Entry, has_order, rectangles};
+use super::model::entry::{Entry, has_order};
+use super::model::problem::{BoxKind, Grouping, Loaded, Placed, Problem, rectangles};
 use super::place::{Placement, try_place};
 use super::preference::{Preference, Rating, shared, uneven};
 
@@ -328,13 +328,14 @@ impl Search<'_> {
         }
         let items: Vec<Item> =
             set.iter().map(|&piece| Item::of(&self.problem.pieces[piece])).collect();
-        let spots = match try_place(&Deck::of(self.kind), &items, &mut Purse::new(PLACING)) {
+        let kind = self.boxes[self.own[0]].kind;
+        let deck = Deck::of_kind(self.problem, kind);
+        let spots = match try_place(&deck, &items, &mut Purse::new(PLACING)) {
             Placement::Places(spots) => spots,
             Placement::Never => return Stowed::Never,
             Placement::Unknown => return Stowed::Unknown,
         };
         let placed = set.iter().zip(spots).map(|(&piece, spot)| spot.placed(piece, self.kind));
-        let kind = self.boxes[self.own[0]].kind;
         self.arranged(&Loaded { kind, places: placed.collect() })
     }
 

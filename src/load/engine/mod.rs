@@ -57,14 +57,15 @@ pub use bounds::certificate::{Certificate, Redone, Weighing, redo};
 pub use check::{Violation, check};
 pub use exchange::{Exchanged, exchange};
 pub use model::effort::Effort;
+pub use model::entry::{Entry, Rectangle};
 pub use model::misfit::{Cause, Infeasible, Refusal, is_too_dense, misshapen};
 pub use model::problem::{
     BoxKind, Grouping, HalfPlane, LineLoad, Loaded, Piece, Pin, Placed, Problem, Stock,
 };
 pub use model::validate::{COST_LIMIT, COUNT_LIMIT, FACTOR_LIMIT, Flaw, LENGTH_LIMIT, MASS_LIMIT};
 pub use model::watch::{SearchState, Watch};
-pub use order::{Entry, Order, Turn, order};
-pub use preference::{Before, Preference, Rating, Rectangle, before, rows};
+pub use order::{Order, Turn, order};
+pub use preference::{Before, Preference, Rating, before, rows};
 pub use solve::{Optimality, Solved, solve};
 pub use stand::stand;
 pub use sums::{Sum, sums};

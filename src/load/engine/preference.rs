@@ -7,6 +7,7 @@
 use std::cmp::Ordering;
 
 use super::model::deck::{LINE_SCALE, line_share};
+use super::model::entry::Rectangle;
 use super::model::problem::{BoxKind, Piece, Placed};
 use super::model::validate::MASS_LIMIT;
 
@@ -229,9 +230,6 @@ fn void(inside: [i64; 2], stood: &[Stood]) -> i64 {
     }
     twice / 2
 }
-
-/// From where to where a bundle stands, along the box and across it.
-pub type Rectangle = [(i64, i64); 2];
 
 /// What stands before one side of a bundle.
 pub struct Before {

@@ -15,12 +15,12 @@ pub fn stand(problem: &Problem, effort: &Effort) -> Option<Vec<Placed>> {
     }
     let items: Vec<Item> = problem.pieces.iter().map(Item::of).collect();
     let mass: i64 = items.iter().map(|item| item.mass).sum();
-    let takes = |kind: &&BoxKind| {
+    let takes = |kind: &BoxKind| {
         mass <= kind.payload && problem.pieces.iter().all(|one| misshapen(one, kind).is_empty())
     };
-    problem.kinds.iter().filter(takes).find_map(|kind| {
-        let Placement::Places(found) =
-            try_place(&Deck::of(kind), &items, &mut Purse::new(effort.units))
+    problem.kinds.iter().enumerate().filter(|(_, kind)| takes(kind)).find_map(|(at, kind)| {
+        let deck = Deck::of_kind(problem, at);
+        let Placement::Places(found) = try_place(&deck, &items, &mut Purse::new(effort.units))
         else {
             return None;
         };

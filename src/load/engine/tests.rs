@@ -5,6 +5,7 @@ use super::solve::{Optimality, Solved, solve};
 use super::testing::{box_kind, piece};
 use crate::load::engine::bounds::certificate::{Redone, redo};
 use crate::load::engine::model::effort::Effort;
+use crate::load::engine::model::entry::Entry;
 use crate::load::engine::model::misfit::Cause;
 use crate::load::engine::model::problem::*;
 
@@ -104,6 +105,7 @@ fn the_checker_finds_every_breach() {
         pins: vec![Pin { pieces: vec![2, 3], kind: 0 }],
         ties: vec![vec![1, 3]],
         apart: vec![(0, 1)],
+        entries: Vec::new(),
         stocks: vec![Stock { kinds: vec![0], count: 2 }],
         max_boxes: Some(1),
     };
@@ -223,4 +225,33 @@ fn boxes_that_tear_two_blocks_are_refuted_where_one_might_pay() {
     }
     let plan = solved(&problem);
     assert_eq!((plan.cost, plan.lower_bound, plan.proof), (208, 208, Optimality::Proven));
+}
+
+#[test]
+fn a_box_is_filled_no_fuller_than_its_bundles_come_in() {
+    // Four of 342 mm abreast, longer than half the box, on a floor of 1,418 mm: 50 mm are spare, and the last of
+    // them needs 100 beside it. So a second box is needed, and that is proven.
+    let mut kind = box_kind(30_000_000, 5_896, 1_418, 100);
+    kind.door_width = 1_400;
+    let doors = Entry::Doors { opening: 1_400, side: 100, nose: 50 };
+    let mut problem = Problem {
+        pieces: vec![piece(2_000_000, 3_070, 342); 4],
+        kinds: vec![kind],
+        ..Problem::default()
+    };
+    assert_eq!(solved(&problem).cost, 100);
+    problem.entries = vec![doors];
+    let plan = solved(&problem);
+    assert_eq!((plan.cost, plan.lower_bound, plan.proof), (200, 200, Optimality::Proven));
+    // A box without an order is told by the checker.
+    let places = |piece: usize, y: i64| Placed { piece, x: 1_000, y, turned: false };
+    let full = (0..4).map(|at| places(at, 25 + 342 * i64::try_from(at).unwrap()));
+    let loaded = Loaded { kind: 0, places: full.collect() };
+    assert_eq!(check(&problem, &[loaded], 100), vec![Violation::NoWay { load: 0 }]);
+    // Four as wide as the doors pass them one behind the other, and one that is wider does not come in.
+    problem.pieces = vec![piece(2_000_000, 1_200, 1_318); 4];
+    assert_eq!(solved(&problem).cost, 100);
+    problem.pieces[0].width = 1_319;
+    let misfits = solve(&problem, &quick()).unwrap_err();
+    assert_eq!(misfits[0].refusals[0].reason, Cause::NoWay);
 }

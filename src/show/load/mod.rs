@@ -329,6 +329,7 @@ fn one_more(one: &BoxSummary<'_>) -> String {
         Room::Floor => {
             format!("no: no floor space for a bundle like {like} (equipment)")
         }
+        Room::WayIn => format!("no: a bundle like {like} leaves no way in (equipment)"),
         Room::LineLoad => {
             format!("no: a bundle like {like} is over the floor load (equipment)")
         }

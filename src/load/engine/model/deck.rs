@@ -1,6 +1,7 @@
 //! The floor of one kind of box, and the cheap conditions under which nothing can stand on it.
 
-use crate::load::engine::model::problem::{BoxKind, HalfPlane, Piece, Placed};
+use crate::load::engine::model::entry::{Entry, Rectangle, comes_in_alone, has_order};
+use crate::load::engine::model::problem::{BoxKind, HalfPlane, Piece, Placed, Problem};
 
 /// A piece reduced to what stands on the floor.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -52,6 +53,8 @@ pub(crate) struct Deck {
     pub(crate) limits: Vec<HalfPlane>,
     /// The most that shares by [`line_share`] may add up to at a station.
     pub(crate) line: Option<i64>,
+    /// How pieces come in, where they must, and the length and width inside.
+    pub(crate) entry: Option<(Entry, [i64; 2])>,
 }
 
 /// Fixed-point scale of line loads: 2^24 to a gram per millimetre.
@@ -105,6 +108,37 @@ impl Deck {
             gap_side: kind.gap_side,
             limits: kind.limits.clone(),
             line,
+            entry: None,
+        }
+    }
+
+    /// The floor of a kind of the problem, where pieces come in as is asked there.
+    pub(crate) fn of_kind(problem: &Problem, kind: usize) -> Self {
+        let own = &problem.kinds[kind];
+        let entry = problem.entries.get(kind).map(|&entry| (entry, [own.length, own.width]));
+        Deck { entry, ..Deck::of(own) }
+    }
+
+    /// Whether the pieces of a layout come in one after the other, if they must.
+    pub(crate) fn is_entered(&self, items: &[Item], spots: &[Position]) -> bool {
+        let Some((entry, inside)) = self.entry else { return true };
+        let rectangle = |(item, spot): (&Item, &Position)| {
+            let (length, width) = item.extents(spot.turned);
+            let (x, y) = (spot.x + self.gap_end, spot.y + self.gap_side);
+            [(x, x + length), (y, y + width)]
+        };
+        let floor: Vec<Rectangle> = items.iter().zip(spots).map(rectangle).collect();
+        has_order(inside, entry, &floor)
+    }
+
+    /// What the widths of bundles add up to at most that all cross the line across the middle of the floor with
+    /// more than their front ends: the last of them comes in beside all others.
+    fn abreast(&self) -> Option<(i64, i64)> {
+        match self.entry {
+            Some((Entry::Doors { side, nose, .. }, inside)) => {
+                Some((nose, inside[1] - self.gap_side - side))
+            }
+            _ => None,
         }
     }
 
@@ -171,10 +205,13 @@ impl Deck {
         let mut area: i128 = 0;
         let mut long_width: i64 = 0;
         let mut wide_length: i64 = 0;
+        let abreast = self.abreast();
+        let (mut beside, mut count) = (0, 0);
         for item in items {
             let stands = |turned: bool| {
                 let (length, width) = item.extents(turned);
-                length <= self.length && width <= self.width
+                let comes_in = |(entry, inside)| comes_in_alone([length, width], inside, entry);
+                length <= self.length && width <= self.width && self.entry.is_none_or(comes_in)
             };
             let fits = stands(false) || (item.may_turn && stands(true));
             if !fits {
@@ -185,6 +222,12 @@ impl Deck {
             if 2 * least > self.length {
                 long_width += if item.may_turn { least } else { item.width };
             }
+            if let Some((nose, _)) = abreast
+                && 2 * (least - nose) > self.length
+            {
+                beside += if item.may_turn { least } else { item.width };
+                count += 1;
+            }
             let least = if item.may_turn { item.length.min(item.width) } else { item.width };
             if 2 * least > self.width {
                 wide_length += if item.may_turn { least } else { item.length };
@@ -192,6 +235,7 @@ impl Deck {
         }
         area > i128::from(self.length) * i128::from(self.width)
             || long_width > self.width
+            || (count > 1 && abreast.is_some_and(|(_, most)| beside > most))
             || wide_length > self.length
             || self.unbalanceable(items)
     }

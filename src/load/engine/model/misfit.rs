@@ -45,6 +45,8 @@ pub enum Cause {
     LineLoad,
     /// Cannot be placed within the balance and axle limits.
     Balance,
+    /// It has no way in, or those that must travel together have none.
+    NoWay,
     /// The pieces that must travel together find no room on one floor.
     Floor,
     /// Pinned to another kind.
@@ -93,8 +95,13 @@ fn reason(problem: &Problem, task: &Task, unit: &Unit, index: usize) -> Cause {
         return Cause::TooHeavy(unit.mass - kind.payload);
     }
     let free = BoxKind { limits: Vec::new(), line_load: None, ..kind.clone() };
-    if Deck::of(&free).refuses(&task.floor_items(&unit.pieces)) {
+    let items = task.floor_items(&unit.pieces);
+    if Deck::of(&free).refuses(&items) {
         return Cause::Floor;
+    }
+    let entered = Deck { entry: task.kinds[index].deck.entry, ..Deck::of(&free) };
+    if entered.refuses(&items) {
+        return Cause::NoWay;
     }
     let hard = unit.pieces.iter().any(|&piece| is_too_dense(&problem.pieces[piece], kind));
     if hard { Cause::LineLoad } else { Cause::Balance }

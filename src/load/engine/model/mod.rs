@@ -4,6 +4,7 @@
 pub(crate) mod conflicts;
 pub(crate) mod deck;
 pub(crate) mod effort;
+pub(crate) mod entry;
 pub(crate) mod misfit;
 pub(crate) mod problem;
 pub(crate) mod rows;

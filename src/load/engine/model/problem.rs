@@ -4,6 +4,8 @@
 //! half plane, a payload or a gap before it arrives here, so that the search and the checker
 //! argue about the same few numbers.
 
+use super::entry::{Entry, Rectangle};
+
 /// One bundle as it stands on the floor, in packing-list order. Never stacked.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Piece {
@@ -224,6 +226,8 @@ pub struct Problem {
     pub ties: Vec<Vec<usize>>,
     /// Pairs of pieces that may not share a box.
     pub apart: Vec<(usize, usize)>,
+    /// By kind, how pieces come into its boxes, one after the other; none where nobody asks.
+    pub entries: Vec<Entry>,
     /// Stocks that several kinds of box share.
     pub stocks: Vec<Stock>,
     /// The most boxes in all.
@@ -250,6 +254,17 @@ pub struct Placed {
     pub y: i64,
     /// Whether its length lies across the box.
     pub turned: bool,
+}
+
+/// The rectangles of places, from the front end and from the left wall.
+pub(crate) fn rectangles(pieces: &[Piece], places: &[Placed]) -> Vec<Rectangle> {
+    let rectangle = |place: &Placed| {
+        let piece = &pieces[place.piece];
+        let sides =
+            if place.turned { [piece.width, piece.length] } else { [piece.length, piece.width] };
+        [(place.x, place.x + sides[0]), (place.y, place.y + sides[1])]
+    };
+    places.iter().map(rectangle).collect()
 }
 
 /// One box of the plan.

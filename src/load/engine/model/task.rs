@@ -30,12 +30,12 @@ pub(crate) struct Kind {
     /// Mass first.
     pub(crate) rows: Vec<Row>,
     pub(crate) deck: Deck,
-    /// The same floor without balance. A set that stands there still does with a piece less, or
+    /// The same floor without balance, and without an order of coming in. A set that stands there still does with a piece less, or
     /// with a smaller one in its place.
     pub(crate) bare: Deck,
     /// Kinds with equal floors share this number, and the oracle's memory.
     pub(crate) floor: usize,
-    /// All pieces fit in one lane and nothing needs balance: the rows alone decide.
+    /// All pieces fit in one lane, nothing needs balance, and nobody asks how they come in: the rows alone decide.
     pub(crate) open: bool,
     /// The row that fills first.
     pub(crate) lead: usize,
@@ -205,8 +205,8 @@ fn kinds(
 ) -> Vec<Kind> {
     let total = items.iter().map(|item| item.length).fold(0, i64::saturating_add);
     let mut kinds: Vec<Kind> = Vec::new();
-    for (kind, conditions) in problem.kinds.iter().zip(conditions) {
-        let deck = Deck::of(kind);
+    for (number, (kind, conditions)) in problem.kinds.iter().zip(conditions).enumerate() {
+        let deck = Deck::of_kind(problem, number);
         let rows = rows(conditions, units);
         let alike = kinds.iter().find(|other| other.deck == deck);
         let available =
@@ -214,11 +214,14 @@ fn kinds(
         kinds.push(Kind {
             cost: kind.cost,
             available: available.min(units.len()),
-            open: deck.limits.is_empty() && deck.line.is_none() && total <= deck.length,
+            open: deck.limits.is_empty()
+                && deck.line.is_none()
+                && deck.entry.is_none()
+                && total <= deck.length,
             lead: lead(&rows),
             rows,
             floor: alike.map_or(kinds.len(), |other| other.floor),
-            bare: Deck { limits: Vec::new(), ..deck.clone() },
+            bare: Deck { limits: Vec::new(), entry: None, ..deck.clone() },
             deck,
         });
     }

@@ -20,7 +20,7 @@ pub(crate) struct Attempt<'a> {
     pub(crate) deck: &'a Deck,
     pub(crate) items: &'a [Item],
     pub(crate) dice: Dice,
-    /// Whether any layout stood on the floor, though the balance refused it.
+    /// Whether any layout stood on the floor, though the balance or the way in refused it.
     pub(crate) stood: bool,
     /// Layouts that may still be offered to the balance.
     pub(crate) patience: u32,
@@ -42,8 +42,18 @@ impl<'a> Attempt<'a> {
         self.patience = self.patience.saturating_sub(1);
         work.spend(60 * spots.len() * spots.len());
         if self.deck.limits.is_empty() && self.deck.bears(self.items, spots) {
-            return Some(spots.to_vec());
+            return self.entered(spots.to_vec());
         }
-        balance::settle(self.deck, self.items, spots)
+        self.entered(balance::settle(self.deck, self.items, spots)?)
+    }
+
+    /// A layout that holds, if its pieces come in one after the other, or do so pressed to one wall.
+    pub(crate) fn entered(&self, spots: Vec<Position>) -> Option<Vec<Position>> {
+        let (deck, items) = (self.deck, self.items);
+        if deck.is_entered(items, &spots) {
+            return Some(spots);
+        }
+        let pressed = [false, true].into_iter().filter_map(|far| balance::press(deck, items, &spots, far));
+        pressed.into_iter().find(|spots| deck.is_entered(items, spots))
     }
 }

@@ -31,6 +31,35 @@ pub(crate) fn settle(deck: &Deck, items: &[Item], spots: &[Position]) -> Option<
     }
 }
 
+/// The layout pressed to the left wall, or to the right, and shifted from there as one only as far as it must be for
+/// the balance: what is spare lies on the other side. `None` where no shift holds.
+pub(crate) fn press(
+    deck: &Deck,
+    items: &[Item],
+    spots: &[Position],
+    far: bool,
+) -> Option<Vec<Position>> {
+    let axis = Axis::across(deck);
+    let (least, most) = extremes(&axis, items, spots)?;
+    let mut layout = spots.to_vec();
+    for (spot, start) in layout.iter_mut().zip(if far { most } else { least }) {
+        spot.y = start;
+    }
+    let mass: i64 = items.iter().map(|item| item.mass).sum();
+    let twice = 2 * i128::from(mass.max(1));
+    let (moment, window) = (deck.moments(items, &layout).1, deck.windows(mass).1);
+    let off = window.clamp(moment) - moment;
+    let by = i64::try_from(off.abs().div_euclid(twice) + i128::from(off % twice != 0)).ok()?;
+    for spot in &mut layout {
+        spot.y += if off < 0 { -by } else { by };
+    }
+    let holds = items.iter().zip(&layout).all(|(item, spot)| {
+        let (start, extent) = axis.own(item, spot);
+        start >= 0 && start + extent <= axis.extent
+    });
+    (holds && deck.balanced(items, &layout) && deck.bears(items, &layout)).then_some(layout)
+}
+
 /// Starts a part of the way from the least to the most: feasible where both are.
 pub(crate) fn between(least: &[i64], most: &[i64], numerator: i128, denominator: i128) -> Vec<i64> {
     let ends = least.iter().zip(most);

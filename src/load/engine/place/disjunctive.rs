@@ -511,13 +511,10 @@ impl<'a, 'b> Search<'a, 'b> {
         let spots: Vec<Position> = (0..items.len())
             .map(|i| Position { x: starts[0][i], y: starts[1][i], turned: self.turned[i] })
             .collect();
-        if deck.balanced(items, &spots) && deck.bears(items, &spots) {
-            self.found = Some(spots);
-        } else if let Some(spots) = balance::settle(deck, items, &spots) {
-            self.found = Some(spots);
-        } else {
-            self.doubt = true;
-        }
+        let holds = deck.balanced(items, &spots) && deck.bears(items, &spots);
+        let held = if holds { Some(spots) } else { balance::settle(deck, items, &spots) };
+        self.found = held.and_then(|spots| self.attempt.entered(spots));
+        self.doubt |= self.found.is_none();
     }
 }
 

@@ -42,7 +42,7 @@ impl Oracle {
         self.recall(task, kind, (deck, task.kinds[kind].floor), units, work)
     }
 
-    /// The same on the floor without balance.
+    /// The same on the floor without balance and without an order of coming in.
     pub(crate) fn ask_bare(
         &mut self,
         task: &Task,
@@ -51,7 +51,7 @@ impl Oracle {
         work: &mut Purse,
     ) -> Stands {
         let own = &task.kinds[kind];
-        let same = own.deck.limits.is_empty();
+        let same = own.deck.limits.is_empty() && own.deck.entry.is_none();
         let floor = if same { own.floor } else { task.kinds.len() + own.floor };
         self.recall(task, kind, (&own.bare, floor), units, work)
     }

@@ -22,7 +22,8 @@ pub(crate) fn single(attempt: &mut Attempt<'_>, work: &mut Purse) -> Option<Vec<
             spot
         })
         .collect();
-    if attempt.deck.limits.is_empty() && attempt.deck.line.is_none() {
+    let deck = attempt.deck;
+    if deck.limits.is_empty() && deck.line.is_none() && deck.entry.is_none() {
         return Some(spots);
     }
     attempt.offer(&spots, work)

@@ -7,11 +7,12 @@ use crate::load::engine::bounds::dual_feasible::Function;
 use crate::load::engine::bounds::measure::{Measure, all_measures};
 use crate::load::engine::model::deck::{Deck, Item, Position};
 use crate::load::engine::model::effort::{Dice, Purse};
+use crate::load::engine::model::entry::Entry;
 use crate::load::engine::model::problem::{BoxKind, HalfPlane, LineLoad, Piece};
 use crate::load::engine::testing::{box_kind, piece};
 
 fn deck(length: i64, width: i64) -> Deck {
-    Deck { length, width, gap_end: 0, gap_side: 0, limits: Vec::new(), line: None }
+    Deck { length, width, gap_end: 0, gap_side: 0, limits: Vec::new(), line: None, entry: None }
 }
 
 fn item(length: i64, width: i64) -> Item {
@@ -25,7 +26,9 @@ fn ask(deck: &Deck, items: &[Item]) -> Placement {
 /// Every integer place for every piece in turn.
 fn exhaustive(deck: &Deck, items: &[Item], spots: &mut Vec<Position>) -> bool {
     let Some(next) = items.get(spots.len()) else {
-        return deck.balanced(items, spots) && deck.bears(items, spots);
+        return deck.balanced(items, spots)
+            && deck.bears(items, spots)
+            && deck.is_entered(items, spots);
     };
     for turned in [false, true] {
         if turned && !next.may_turn {
@@ -68,7 +71,8 @@ fn valid(deck: &Deck, items: &[Item], spots: &[Position]) -> bool {
             s.x >= t.x + b.0 || t.x >= s.x + a.0 || s.y >= t.y + b.1 || t.y >= s.y + a.1
         })
     });
-    inside && apart && deck.balanced(items, spots) && deck.bears(items, spots)
+    let holds = deck.balanced(items, spots) && deck.bears(items, spots);
+    inside && apart && holds && deck.is_entered(items, spots)
 }
 
 /// A floor of 6 by 5 with two to five pieces, some with a balance, a line load or pieces that
@@ -115,6 +119,41 @@ fn small_floors_agree_with_every_place_tried() {
         }
     }
     assert!(yes > 100 && no > 100, "{yes} {no}");
+}
+
+#[test]
+fn what_comes_in_somewhere_is_not_refuted_for_its_way() {
+    let drawn = std::env::var("QUAYSTONE_DRAWN").ok().and_then(|text| text.parse().ok());
+    let mut dice = Dice::new(31);
+    let (mut yes, mut no, mut missed) = (0, 0, 0);
+    for round in 0..drawn.unwrap_or(200) {
+        let (mut floor, mut items) = small(&mut dice, 3 * round + 1);
+        items.truncate(3);
+        (floor.line, floor.limits) = (None, Vec::new());
+        let bare = floor.clone();
+        let mut below = |most: usize| i64::try_from(dice.below(most)).unwrap();
+        let entry = if round % 2 == 0 {
+            Entry::Doors { opening: 3 + 2 * below(2), side: 1 + below(2), nose: below(2) }
+        } else {
+            Entry::Roof { opening: [4 + below(3), 3 + below(3)], shove: below(3), sling: 1 }
+        };
+        // Room for bracing is room for slings, too.
+        floor.gap_side = below(2);
+        floor.entry = Some((entry, [6, 5 + 2 * floor.gap_side]));
+        let truth = exhaustive(&floor, &items, &mut Vec::new());
+        match ask(&floor, &items) {
+            Placement::Places(spots) => {
+                assert!(valid(&floor, &items, &spots), "{floor:?} {items:?} {spots:?}");
+                yes += 1;
+            }
+            Placement::Never => {
+                assert!(!truth, "{floor:?} {items:?}");
+                no += i32::from(ask(&bare, &items) != Placement::Never);
+            }
+            Placement::Unknown => missed += i32::from(truth),
+        }
+    }
+    assert!(yes > 40 && no > 10 && 8 * missed < yes, "{yes} {no} {missed}");
 }
 
 #[test]

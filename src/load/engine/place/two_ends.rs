@@ -76,7 +76,9 @@ impl Division<'_, '_> {
             // A division that nothing further limits stands. Should it not, the search has not
             // shown what it claims, and says so.
             let deck = self.attempt.deck;
-            return self.found.is_some() || !deck.limits.is_empty() || deck.line.is_some();
+            let is_free =
+                deck.limits.is_empty() && deck.line.is_none() && deck.entry.is_none();
+            return self.found.is_some() || !is_free;
         };
         let item = self.attempt.items[index];
         let lighter = usize::from(self.mass[0] > self.mass[1]);
