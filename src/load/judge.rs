@@ -131,7 +131,7 @@ pub fn judge(
         wishes: broken_wishes(&plan.boxes, bundles, &shipment.load).unwrap_or_default(),
         unknown,
         lower: lower(plan, bundles),
-        stuck: stuck_boxes(plan, shipment, &breaches, units),
+        stuck: stuck_boxes(plan, shipment, units),
         breaches,
         audit: Vec::new(),
     };
@@ -144,29 +144,22 @@ pub fn judge(
     verdict
 }
 
-/// What has no way in of boxes whose places were given, where those places break no limit.
-fn stuck_boxes(
-    plan: &Plan,
-    shipment: &Shipment,
-    breaches: &[Breach],
-    units: Units,
-) -> Vec<(String, Vec<Place>)> {
-    let is_broken = |at| {
-        let mut own = breaches.iter().filter(|breach| breach.filled == at);
-        own.any(|breach| breach.broken == Broken::Places)
-    };
-    let own = plan.boxes.iter().enumerate();
-    let own = own.filter(|(at, one)| one.chosen == Chosen::Given && !is_broken(*at));
-    let told = own.filter_map(|(_, filled)| {
+/// What has no way in of boxes whose places were given: those at fault with their places.
+fn stuck_boxes(plan: &Plan, shipment: &Shipment, units: Units) -> Vec<(String, Vec<Place>)> {
+    let own = plan.boxes.iter().filter(|one| one.chosen == Chosen::Given);
+    let told = own.filter_map(|filled| {
         let variant = plan.variant(filled)?;
         let stuck = stuck_in(filled, &shipment.bundles, variant).ok()?;
-        let names = stuck.iter().filter_map(|at| shipment.bundles.get(*at));
-        let names: Vec<&str> = names.map(|bundle| bundle.id.as_str()).collect();
+        let names = |all: &[usize]| -> Vec<&str> {
+            let all = all.iter().filter_map(|at| shipment.bundles.get(*at));
+            all.map(|bundle| bundle.id.as_str()).collect()
+        };
+        let [at_fault, behind] = [names(&stuck.at_fault), names(&stuck.behind)];
         let given = shipment.boxes.iter().find(|one| one.label == filled.label)?;
-        let places = given.places.iter().filter(|one| stuck.contains(&one.bundle));
+        let places = given.places.iter().filter(|one| stuck.at_fault.contains(&one.bundle));
         let places: Vec<Place> = places.map(|one| one.place.clone()).collect();
-        let what = order::stuck(&variant.container, &names, units);
-        (!names.is_empty()).then(|| (format!("box {}: {what}", filled.label), places))
+        let what = order::stuck(&variant.container, [&at_fault, &behind], units);
+        (!at_fault.is_empty()).then(|| (format!("box {}: {what}", filled.label), places))
     });
     told.collect()
 }

@@ -52,7 +52,7 @@ pub use kept::{BrokenWish, Unkept};
 pub use known::Known;
 pub use limits::{Limit, Limited, Limits, LowFigure, Lower, RoadLimits, Unknown, Way, limited};
 pub use mass::cargo;
-pub use order::{Hold, Order, Release, stuck};
+pub use order::{Hold, Order, Release, Stuck, stuck};
 pub use plan::{Chosen, FilledBox, Misfit, Part, Plan, Proof, Spot, Variant};
 pub use prefer::prefer;
 pub use road::{AxleCheck, AxleLoad, Road, RoadReport, report as road_report};

@@ -24,8 +24,44 @@ pub enum Order {
         /// What is released before each bundle comes out, in the order of unloading.
         out: Vec<Release>,
     },
-    /// These have no way in, in any order, by their position in the list.
-    Stuck(Vec<usize>),
+    /// These have no way in, in any order.
+    Stuck(Stuck),
+}
+
+/// Bundles that have no way in, by their position in the list.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub struct Stuck {
+    /// Those that have none whatever stands before the doors: what stands in their place or beside them leaves
+    /// no room.
+    pub at_fault: Vec<usize>,
+    /// Those that stand behind others which have none.
+    pub behind: Vec<usize>,
+}
+
+impl Stuck {
+    /// What of these to tell, those at fault first.
+    pub fn all(&self) -> impl Iterator<Item = usize> {
+        self.at_fault.iter().chain(&self.behind).copied()
+    }
+
+    /// Of those left, the ones that have no way in even where nothing stands nearer to the doors than they reach.
+    fn of(inside: [i64; 2], entry: Entry, floor: &[Rectangle], left: Vec<usize>) -> Self {
+        let has_way = |&at: &usize| {
+            let Some(own) = floor.get(at) else { return true };
+            let is_beside = |other: &usize| floor.get(*other).is_some_and(|[x, _]| x.0 < own[0].1);
+            let beside: Vec<usize> = left.iter().copied().filter(is_beside).collect();
+            let there: Vec<Rectangle> =
+                beside.iter().filter_map(|at| floor.get(*at).copied()).collect();
+            let stuck = engine::order(inside, entry, &there).err().unwrap_or_default();
+            !stuck.iter().any(|one| beside.get(*one) == Some(&at))
+        };
+        let (behind, at_fault): (Vec<usize>, Vec<usize>) = left.iter().partition(|at| has_way(at));
+        if at_fault.is_empty() {
+            Self { at_fault: behind, behind: at_fault }
+        } else {
+            Self { at_fault, behind }
+        }
+    }
 }
 
 /// What is released before a bundle comes out. Bundles are named by their position in the list.
@@ -35,7 +71,8 @@ pub struct Release {
     pub bundle: usize,
     /// What holds it: each goes before it is moved.
     pub held: Vec<Hold>,
-    /// The bundles that it held, and that no tie holds from then on: a brace goes to each before.
+    /// The bundles that it held, and that no tie holds from then on, and the row in front that has nothing behind it
+    /// from then on: a brace goes to each before.
     pub alone: Vec<usize>,
 }
 
@@ -80,7 +117,8 @@ pub(super) fn order(
 ) -> Result<Option<Order>, Overflow> {
     let Some(floor) = floor(standing) else { return Ok(None) };
     let [length, width, _] = container.inside.map(Length::mm_down);
-    match engine::order([length, width], entry(container), &floor) {
+    let (inside, entry) = ([length, width], entry(container));
+    match engine::order(inside, entry, &floor) {
         Ok(found) => {
             let pick = |at: &usize| standing.get(*at).copied();
             *standing = found.sequence.iter().filter_map(pick).collect();
@@ -89,13 +127,15 @@ pub(super) fn order(
                 found.sequence.iter().filter_map(|at| floor.get(*at).copied()).collect();
             Ok(Some(Order::Found { turn: found.turn, out: releases(&floor) }))
         }
-        Err(stuck) => Ok(Some(Order::Stuck(stuck))),
+        Err(left) => Ok(Some(Order::Stuck(Stuck::of(inside, entry, &floor, left)))),
     }
 }
 
-/// What is said of bundles that have no way in, in a sentence without its final stop.
-pub fn stuck(container: &ContainerType, names: &[&str], units: Units) -> String {
-    let have = if names.len() == 1 { "has" } else { "have" };
+/// What is said of bundles that have no way in, in a sentence without its final stop: the names of those at fault,
+/// and of those behind them.
+pub fn stuck(container: &ContainerType, names: [&[&str]; 2], units: Units) -> String {
+    let [at_fault, behind] = names;
+    let have = if at_fault.len() == 1 { "has" } else { "have" };
     let why = match container.way_in {
         WayIn::Doors { side } => {
             format!("the lane from the doors must be {} wider than the bundle", side.show(units))
@@ -105,7 +145,12 @@ pub fn stuck(container: &ContainerType, names: &[&str], units: Units) -> String 
             sling.show(units)
         ),
     };
-    format!("{} {have} no way in, in any order: {why}", names.join(", "))
+    let nor = match behind {
+        [] => String::new(),
+        [one] => format!("; nor has {one} behind them"),
+        all => format!("; nor have {} behind them", all.join(", ")),
+    };
+    format!("{} {have} no way in, in any order: {why}{nor}", at_fault.join(", "))
 }
 
 /// The bundles of a box with places that have no way in, by position in the shipment.
@@ -116,16 +161,18 @@ pub(super) fn stuck_in(
     filled: &FilledBox,
     bundles: &[Bundle],
     variant: &Variant,
-) -> Result<Vec<usize>, Overflow> {
+) -> Result<Stuck, Overflow> {
     let mut stands = standing(filled, bundles)?;
     let Some(Order::Stuck(stuck)) = order(&variant.container, &mut stands)? else {
-        return Ok(Vec::new());
+        return Ok(Stuck::default());
     };
-    let named = stuck.iter().filter_map(|at| stands.get(*at)).map(|one| one.bundle.id.as_str());
-    let named: Vec<&str> = named.collect();
-    let is_named =
-        |at: &usize| bundles.get(*at).is_some_and(|one| named.contains(&one.id.as_str()));
-    Ok(filled.bundles.iter().copied().filter(is_named).collect())
+    let position = |at: &usize| {
+        let named = stands.get(*at)?.bundle;
+        let is_it = |at: &&usize| bundles.get(**at).is_some_and(|one| one.id == named.id);
+        filled.bundles.iter().find(is_it).copied()
+    };
+    let positions = |all: &[usize]| all.iter().filter_map(position).collect();
+    Ok(Stuck { at_fault: positions(&stuck.at_fault), behind: positions(&stuck.behind) })
 }
 
 /// From where to where each bundle stands, along the box and across it; `None` where a place is not known.
@@ -140,43 +187,53 @@ pub(super) fn floor(standing: &[Standing<'_>]) -> Option<Vec<Rectangle>> {
 /// The ties and braces that go before each bundle, in the order of unloading: the last that came in is the first.
 /// They were set in the full box, or as a brace of its own since.
 fn releases(floor: &[Rectangle]) -> Vec<Release> {
+    // Who is tied to a bundle stands at most 50 mm off, so nobody between hides it.
+    let beside = |own: &Rectangle| [true, false].map(|is_left| facing(floor, own, is_left));
+    let beside: Vec<[Vec<Beside>; 2]> = floor.iter().map(beside).collect();
+    let bodies = tied(floor);
+    let is_behind = |[x, y]: &Rectangle, [along, across]: &Rectangle| {
+        x.0 >= along.1 && y.0 < across.1 && across.0 < y.1
+    };
     let mut out: Vec<Release> = Vec::with_capacity(floor.len());
-    for (bundle, own) in floor.iter().enumerate().rev() {
+    for ((bundle, own), sides) in floor.iter().enumerate().zip(&beside).rev() {
         let before = floor.get(..bundle).unwrap_or_default();
         let mut held = Vec::new();
-        for (is_left, wall) in [(true, Hold::LeftWall), (false, Hold::RightWall)] {
-            let facing = facing(floor, own, is_left);
+        for (facing, wall) in sides.iter().zip([Hold::LeftWall, Hold::RightWall]) {
             if facing.is_empty() {
                 held.push(wall);
             }
-            held.extend(facing.into_iter().filter(|beside| beside.at < bundle).filter_map(
-                |beside| match beside.gap {
+            held.extend(facing.iter().filter(|beside| beside.at < bundle).filter_map(|beside| {
+                match beside.gap {
                     _ if beside.is_tied => Some(Hold::Tie(beside.at)),
                     // No brace goes between.
                     ..=TIED => None,
                     _ => Some(Hold::Brace(beside.at)),
-                },
-            ));
+                }
+            }));
         }
-        let [along, across] = own;
-        let is_behind = |[x, y]: &Rectangle| x.0 >= along.1 && y.0 < across.1 && across.0 < y.1;
-        if !floor.iter().any(is_behind) {
+        if !floor.iter().any(|one| is_behind(one, own)) {
             held.push(Hold::Doors);
         }
         if out.iter().any(|release| release.alone.contains(&bundle)) {
             held.push(Hold::Own);
         }
-        let beside = |of: &[Rectangle], one: &Rectangle| {
-            [true, false].into_iter().flat_map(|is_left| facing(of, one, is_left)).collect()
+        let loses = |sides: &[Vec<Beside>; 2]| {
+            let all = || sides.iter().flatten();
+            all().any(|beside| beside.at == bundle)
+                && !all().any(|beside| beside.is_tied && beside.at < bundle)
         };
-        let loses = |one: &Rectangle| {
-            let (with, without): (Vec<Beside>, Vec<Beside>) =
-                (beside(floor, one), beside(before, one));
-            with.iter().any(|beside| beside.at == bundle)
-                && !without.iter().any(|beside| beside.is_tied)
-        };
-        let alone = before.iter().enumerate().filter(|(_, one)| loses(one));
-        out.push(Release { bundle, held, alone: alone.map(|(at, _)| at).collect() });
+        let of_side = (0..bundle).filter(|at| beside.get(*at).is_some_and(loses));
+        // A body in front that has nothing behind it from now on.
+        let of_body = bodies.iter().filter(|body| {
+            let backs = |one: &Rectangle| {
+                body.iter().filter_map(|at| floor.get(*at)).any(|front| is_behind(one, front))
+            };
+            !body.contains(&bundle) && backs(own) && !before.iter().any(backs)
+        });
+        let mut alone: Vec<usize> = of_side.chain(of_body.flatten().copied()).collect();
+        alone.sort_unstable();
+        alone.dedup();
+        out.push(Release { bundle, held, alone });
     }
     out
 }
@@ -259,13 +316,34 @@ mod tests {
             out,
             [
                 release(4, &[Tie(3), RightWall, Doors], &[3]),
-                release(3, &[LeftWall, Doors, Own], &[]),
+                // The front row has nothing behind it from here on.
+                release(3, &[LeftWall, Doors, Own], &[0, 1]),
                 release(2, &[Brace(1), RightWall, Doors], &[]),
                 // The rear row stood before the doors, and the third of the front row by the right wall.
-                release(1, &[Tie(0)], &[0]),
+                release(1, &[Tie(0), Own], &[0]),
                 release(0, &[LeftWall, Own], &[]),
             ]
         );
+    }
+
+    #[test]
+    fn bundles_at_fault_are_told_apart_from_those_behind() {
+        // Two rows in a box of 100 mm: the rear one fills it but for 8 mm, and 10 are asked. Then a bundle in the place
+        // of another.
+        let doors = Entry::Doors { opening: 100, side: 10, nose: 0 };
+        let of = |floor: &[Rectangle]| {
+            let left = engine::order([400, 100], doors, floor).unwrap_err();
+            Stuck::of([400, 100], doors, floor, left)
+        };
+        let stuck = |at_fault: &[usize], behind: &[usize]| Stuck {
+            at_fault: at_fault.to_vec(),
+            behind: behind.to_vec(),
+        };
+        let front = [[(0, 90), (0, 30)], [(0, 90), (30, 60)]];
+        let rear = [[(100, 190), (4, 50)], [(100, 190), (50, 96)]];
+        assert_eq!(of(&[front, rear].concat()), stuck(&[2, 3], &[0, 1]));
+        let rear = [[(100, 190), (0, 30)], [(150, 240), (20, 50)]];
+        assert_eq!(of(&[front, rear].concat()), stuck(&[2, 3], &[0, 1]));
     }
 
     #[test]

@@ -204,7 +204,9 @@ impl Plan {
     #[must_use]
     pub fn to_top_up(&self) -> Cow<'_, Self> {
         match &self.gathered {
-            Some(boxes) => Cow::Owned(Self { boxes: boxes.clone(), gathered: None, ..self.clone() }),
+            Some(boxes) => {
+                Cow::Owned(Self { boxes: boxes.clone(), gathered: None, ..self.clone() })
+            }
             None => Cow::Borrowed(self),
         }
     }

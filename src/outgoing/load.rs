@@ -157,8 +157,10 @@ fn boxed<'a>(
     let is_shared = bundles.len() < one.standing.len();
     // Which have no way in follows from where they stand.
     let stuck = match &one.order {
-        Some(Order::Stuck(stuck)) => to.told(Fact::Place, &stuck[..]).unwrap_or_default(),
-        _ => &[],
+        Some(Order::Stuck(stuck)) => {
+            to.told(Fact::Place, stuck.all().collect::<Vec<usize>>()).unwrap_or_default()
+        }
+        _ => Vec::new(),
     };
     let stuck = stuck.iter().filter_map(|at| one.standing.get(*at)).map(|standing| standing.bundle);
     let mass = Mass::total(bundles.iter().map(|bundle| bundle.mass))?;

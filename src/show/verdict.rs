@@ -21,6 +21,9 @@ pub(super) fn words(verdict: &Verdict) -> String {
     let breaks = verdict.told().len() - verdict.wishes.len();
     let wishes = wishes(verdict);
     match (breaks, wishes) {
+        (0, None) if !verdict.stuck.is_empty() => {
+            "keeps every known limit and every request, but bundles have no way in".to_owned()
+        }
         (0, None) => "keeps every known limit and every request".to_owned(),
         (0, Some(wishes)) => {
             format!("keeps every known limit, but breaks wishes: {wishes}")

@@ -496,6 +496,9 @@ mod tests {
         let mut other = gathered.clone();
         other[1].kind = 1;
         let found = exchange(&two, &other, 14, &[terms[0]; 2]);
-        assert_eq!((sets(&found), found.settled), (vec![vec![0, 1, 2, 3], vec![4, 5]], vec![true; 2]));
+        assert_eq!(
+            (sets(&found), found.settled),
+            (vec![vec![0, 1, 2, 3], vec![4, 5]], vec![true; 2])
+        );
     }
 }

@@ -444,7 +444,10 @@ fn order_json<'a>(order: &Order, one: &BoxSummary<'a>) -> OrderJson<'a> {
             stuck: Vec::new(),
             unloading: out.iter().filter_map(release).collect(),
         },
-        Order::Stuck(stuck) => OrderJson { turn: None, stuck: names(stuck), unloading: Vec::new() },
+        Order::Stuck(stuck) => {
+            let stuck: Vec<usize> = stuck.all().collect();
+            OrderJson { turn: None, stuck: names(&stuck), unloading: Vec::new() }
+        }
     }
 }
 

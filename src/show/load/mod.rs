@@ -62,7 +62,8 @@ fn plan_page(
     ground: Ground,
 ) -> Vec<Block<'_>> {
     let Load { shipment, costed, summaries } = load;
-    let broken = costed.verdict.told();
+    let mut broken = costed.verdict.told();
+    broken.extend(costed.verdict.stuck.iter().map(|(what, _)| what.clone()));
     let mut said = order::impossible(summaries, units);
     said.push(verdict::fact(&costed.verdict, false));
     said.extend(verdict::doubts(&costed.verdict, units));

@@ -17,8 +17,9 @@ pub(super) fn impossible(summaries: &[BoxSummary<'_>], units: Units) -> Vec<(Str
 /// Which bundles have no way in, where some have none.
 fn none(one: &BoxSummary<'_>, units: Units) -> Option<String> {
     let Some(Order::Stuck(all)) = &one.order else { return None };
-    let names: Vec<&str> = all.iter().map(|at| name(one, *at)).collect();
-    Some(stuck(&one.variant.container, &names, units))
+    let names = |all: &[usize]| -> Vec<&str> { all.iter().map(|at| name(one, *at)).collect() };
+    let [at_fault, behind] = [names(&all.at_fault), names(&all.behind)];
+    Some(stuck(&one.variant.container, [&at_fault, &behind], units))
 }
 
 /// The order of loading for who fills the container, or why there is none.

@@ -131,12 +131,16 @@ impl Deck {
         has_order(inside, entry, &floor)
     }
 
-    /// What the widths of bundles add up to at most that all cross the line across the middle of the floor with
-    /// more than their front ends: the last of them comes in beside all others.
-    fn abreast(&self) -> Option<(i64, i64)> {
+    /// How wide bundles are at most that stand abreast behind their front ends, all together: the last of them
+    /// comes in beside all others. And how far those front ends reach.
+    fn abreast(&self, items: &[Item]) -> Option<(i64, i64)> {
         match self.entry {
             Some((Entry::Doors { side, nose, .. }, inside)) => {
-                Some((nose, inside[1] - self.gap_side - side))
+                let across = |item: &Item| {
+                    if item.may_turn { item.width.max(item.length) } else { item.width }
+                };
+                let widest = items.iter().map(across).max().unwrap_or(0);
+                Some((widest.max(inside[1] - self.gap_side - side), nose))
             }
             _ => None,
         }
@@ -200,13 +204,14 @@ impl Deck {
     /// Whether the set breaks a necessary condition: then it is proven impossible. Bundles longer
     /// than half the floor all cross the line across its middle, so their widths add up to the
     /// floor's width at most. The same holds of wide bundles and their lengths. A bundle that may
-    /// turn counts by its shorter side both ways.
+    /// turn counts by its shorter side both ways. Where bundles come in by the doors, what stands abreast leaves
+    /// room for the last of them, at every station.
     pub(crate) fn refuses(&self, items: &[Item]) -> bool {
         let mut area: i128 = 0;
         let mut long_width: i64 = 0;
         let mut wide_length: i64 = 0;
-        let abreast = self.abreast();
-        let (mut beside, mut count) = (0, 0);
+        let abreast = self.abreast(items);
+        let (mut entered, mut beside): (i128, i64) = (0, 0);
         for item in items {
             let stands = |turned: bool| {
                 let (length, width) = item.extents(turned);
@@ -222,11 +227,16 @@ impl Deck {
             if 2 * least > self.length {
                 long_width += if item.may_turn { least } else { item.width };
             }
-            if let Some((nose, _)) = abreast
-                && 2 * (least - nose) > self.length
-            {
-                beside += if item.may_turn { least } else { item.width };
-                count += 1;
+            if let Some((_, nose)) = abreast {
+                let area = |length: i64, width: i64| {
+                    i128::from((length - nose).max(0)) * i128::from(width)
+                };
+                let own = area(item.length, item.width);
+                let turned = if item.may_turn { area(item.width, item.length) } else { own };
+                entered += own.min(turned);
+                if 2 * (least - nose) > self.length {
+                    beside += if item.may_turn { least } else { item.width };
+                }
             }
             let least = if item.may_turn { item.length.min(item.width) } else { item.width };
             if 2 * least > self.width {
@@ -235,7 +245,9 @@ impl Deck {
         }
         area > i128::from(self.length) * i128::from(self.width)
             || long_width > self.width
-            || (count > 1 && abreast.is_some_and(|(_, most)| beside > most))
+            || abreast.is_some_and(|(most, _)| {
+                beside > most || entered > i128::from(self.length) * i128::from(most)
+            })
             || wide_length > self.length
             || self.unbalanceable(items)
     }

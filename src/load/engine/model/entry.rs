@@ -144,11 +144,7 @@ fn is_let_down<I: Iterator<Item = Rectangle>>(
 }
 
 /// Whether a piece of that length along the box and width across it could come in where nothing stands.
-pub(crate) fn comes_in_alone(
-    [length, width]: [i64; 2],
-    inside: [i64; 2],
-    entry: Entry,
-) -> bool {
+pub(crate) fn comes_in_alone([length, width]: [i64; 2], inside: [i64; 2], entry: Entry) -> bool {
     match entry {
         Entry::Doors { opening, side, .. } => {
             width + side <= inside[1] && width.min(length) <= opening
@@ -158,7 +154,8 @@ pub(crate) fn comes_in_alone(
             let is_let_down = (0..2).all(|axis| sides[axis] <= opening[axis]);
             // A strip beside it, as far off as it may be let down.
             let is_drawn = (0..2).any(|axis| {
-                (inside[axis] + opening[axis]) / 2 - sides[axis] >= sling
+                let near = (inside[axis] - opening[axis]) / 2;
+                inside[axis] - near - sides[axis] >= sling
             });
             is_let_down && is_drawn
         }

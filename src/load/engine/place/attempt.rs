@@ -53,7 +53,8 @@ impl<'a> Attempt<'a> {
         if deck.is_entered(items, &spots) {
             return Some(spots);
         }
-        let pressed = [false, true].into_iter().filter_map(|far| balance::press(deck, items, &spots, far));
+        let pressed =
+            [false, true].into_iter().filter_map(|far| balance::press(deck, items, &spots, far));
         pressed.into_iter().find(|spots| deck.is_entered(items, spots))
     }
 }

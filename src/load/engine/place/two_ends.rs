@@ -76,8 +76,7 @@ impl Division<'_, '_> {
             // A division that nothing further limits stands. Should it not, the search has not
             // shown what it claims, and says so.
             let deck = self.attempt.deck;
-            let is_free =
-                deck.limits.is_empty() && deck.line.is_none() && deck.entry.is_none();
+            let is_free = deck.limits.is_empty() && deck.line.is_none() && deck.entry.is_none();
             return self.found.is_some() || !is_free;
         };
         let item = self.attempt.items[index];
