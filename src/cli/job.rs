@@ -782,7 +782,7 @@ impl Options {
         let plan = &costed.plan;
         let all = plan.boxes.iter().map(|filled| {
             let mut one = summary(plan, filled, &shipment.bundles)?;
-            one.judge_hold(shipment, tariffs);
+            one.consult(shipment, tariffs);
             Ok(one)
         });
         let all: Result<Vec<_>, Overflow> = all.collect();

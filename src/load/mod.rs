@@ -6,6 +6,7 @@
 mod audit;
 mod beams;
 mod breach;
+mod contents;
 pub mod engine;
 mod forces;
 mod given;
@@ -55,10 +56,12 @@ pub use mass::cargo;
 pub use order::{Hold, Order, Release, Stuck, stuck};
 pub use plan::{Chosen, FilledBox, Misfit, Part, Plan, Proof, Spot, Variant};
 pub use prefer::prefer;
-pub use road::{AxleCheck, AxleLoad, Road, RoadReport, report as road_report};
+pub use road::{
+    AxleCheck, AxleLoad, Hole, Limiter, Road, RoadReport, Ticket, TicketLine, report as road_report,
+};
 pub use room::Room;
 pub use search::plan;
-pub use sheet::{MassSheet, Weighed, certified, mass_sheet};
+pub use sheet::{MassSheet, Weighed, certified, mass_sheet, tickets};
 pub use spare::{Spare, median, spare};
 pub use standing::Standing;
 pub use station::Station;

@@ -4,7 +4,7 @@ use super::engine::{self, BoxKind, Loaded, Placed, Violation};
 use super::limits::{Plane, Planes};
 use super::plan::{FilledBox, Variant};
 use super::problem::problem;
-use super::road::RoadReport;
+use super::road::{Limiter, RoadReport};
 use crate::fault::Place;
 use crate::quantity::{Length, Units};
 use crate::trade::{Bundle, LimitKind};
@@ -170,14 +170,15 @@ pub(super) fn road_breaches(roads: &[RoadReport<'_>], units: Units) -> Vec<Judge
     let mut all = Vec::new();
     for report in roads {
         for check in report.checks.iter().filter(|check| !check.holds) {
-            let kept = match (check.kind, check.is_least) {
-                (LimitKind::Law, true) => "the law says they must carry at least",
-                (LimitKind::Law, false) => "the law says they may carry",
-                _ => "it must be at least",
+            let kept = match (check.by, check.is_least) {
+                (Limiter::Law, true) => "the law says they must carry at least",
+                (Limiter::Law, false) => "the law says they may carry",
+                (_, true) => "it must be at least",
+                (_, false) => "it is built for",
             };
             let (load, most) = (check.load.show_closely(units), check.most.show_closely(units));
             let what = format!("{}: {load} where {kept} {most}", check.name);
-            let (kind, place) = (Some(check.kind), check.place.clone());
+            let (kind, place) = (Some(check.by.kind()), check.place.clone());
             all.push(Judged { what, kind, bundles: Vec::new(), place });
         }
     }

@@ -1,5 +1,7 @@
 //! The mass of a packed container by adding up: SOLAS VI/2, method 2.
 
+use super::road::{Ticket, ticket};
+use super::standing::{expected_moment, moment};
 use super::summary::BoxSummary;
 use crate::quantity::{Mass, Overflow};
 use crate::trade::Yard;
@@ -68,4 +70,15 @@ pub fn certified(one: &BoxSummary<'_>, yard: &Yard) -> Option<Mass> {
     let roads = one.variant.roads.iter().filter_map(|road| road.law.certify_over);
     let over = roads.chain(yard.certify_over).min()?;
     (one.cargo > over).then_some(over)
+}
+
+/// What a truck scale shows of a box on each rig that takes it to the yard, where its places are known.
+///
+/// # Errors
+/// Where a figure cannot be held.
+pub fn tickets(one: &BoxSummary<'_>) -> Result<Vec<Ticket>, Overflow> {
+    let moments = expected_moment(&one.standing).zip(moment(&one.standing));
+    let Some((expected, at_most)) = moments else { return Ok(Vec::new()) };
+    let to_yard = one.roads.iter().filter(|report| !report.road.at_origin);
+    to_yard.map(|report| ticket(report, &one.variant.container, [expected, at_most])).collect()
 }

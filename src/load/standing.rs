@@ -113,9 +113,18 @@ fn listed(filled: &FilledBox) -> Vec<Placed> {
 /// The grams of the bundles and twice their moment about the front end; `None` without places. Lengths are
 /// read to 100 m at most, and 128 bits hold the sum of any list.
 pub(super) fn moment(standing: &[Standing<'_>]) -> Option<(i128, i128)> {
+    moment_of(standing, |bundle| bundle.limit_mass)
+}
+
+/// The same of the masses that are expected.
+pub(super) fn expected_moment(standing: &[Standing<'_>]) -> Option<(i128, i128)> {
+    moment_of(standing, |bundle| bundle.mass)
+}
+
+fn moment_of(standing: &[Standing<'_>], mass_of: fn(&Bundle) -> Mass) -> Option<(i128, i128)> {
     let (mut mass, mut twice) = (0i128, 0i128);
     for one in standing {
-        let grams = i128::from(one.bundle.limit_mass.grams_up());
+        let grams = i128::from(mass_of(one.bundle).grams_up());
         twice += grams * i128::from(2 * one.at?.0 + one.length_along());
         mass += grams;
     }

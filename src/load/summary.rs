@@ -5,6 +5,7 @@
 //! floor, the line load or the balance is named instead.
 
 use super::beams::{Beams, beams};
+use super::contents::contents;
 use super::engine::Preference;
 use super::held::{Held, held};
 use super::limits::{BALANCE_ACROSS, Limit};
@@ -44,8 +45,10 @@ pub struct BoxSummary<'a> {
     pub room: Option<(Room, &'a str)>,
     /// How it stands on its rigs, where they and its places are known.
     pub roads: Vec<RoadReport<'a>>,
-    /// What holds its cargo on the way, once that is judged.
+    /// What holds its cargo on the way, once the tables are asked.
     pub held: Option<Held>,
+    /// What is in it as it is traded, once the tables are asked.
+    pub contents: String,
     /// The station of the floor that bears most, where its places are known.
     pub station: Option<Station>,
     /// How its cross beams are strained, where its places are known.
@@ -97,7 +100,7 @@ pub fn summary<'a>(
             left = spare;
             binding = Limit {
                 name: check.name.to_string(),
-                kind: check.kind,
+                kind: check.by.kind(),
                 on: LimitOn::Cargo,
                 cargo: cargo.plus(spare)?,
                 place: check.place.clone(),
@@ -135,6 +138,7 @@ pub fn summary<'a>(
         front_half: front_half(&standing, length),
         order,
         held: None,
+        contents: String::new(),
         standing,
     })
 }
@@ -153,8 +157,9 @@ pub(super) fn on_roads<'a>(
 }
 
 impl BoxSummary<'_> {
-    /// Judges what holds its cargo, by securing.toml.
-    pub fn judge_hold(&mut self, shipment: &Shipment, tariffs: &Tariffs) {
+    /// Asks the tables what holds its cargo and what its goods are.
+    pub fn consult(&mut self, shipment: &Shipment, tariffs: &Tariffs) {
+        self.contents = contents(&self.standing, shipment, tariffs);
         let container = &self.variant.container;
         self.held = held(container, &self.standing, &self.roads, (shipment, tariffs));
     }

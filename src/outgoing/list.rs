@@ -40,14 +40,16 @@ pub enum Fact {
     Gross,
     /// The load of each axle under a container, and where the axle is.
     Axles,
-    /// That a container's cargo is to be certified (49 U.S.C. 5902).
+    /// What the law and the ratings of the rig allow: public, or on the haulier's own plates.
+    Allowed,
+    /// That a container's cargo is to be certified, and as what it is traded (49 U.S.C. 5902).
     Certification,
 }
 
 use Audience::{Haulier, Supplier};
 
 /// Everything that may leave the house, in words, and whom it may be told. What is not here stays.
-pub const LIST: [(Fact, &str, &[Audience]); 15] = [
+pub const LIST: [(Fact, &str, &[Audience]); 16] = [
     (Fact::Invoice, "his own name and invoice numbers", &[Supplier]),
     (Fact::Term, "the delivery term of his invoices", &[Supplier]),
     (Fact::Lines, "his lines: name, stone, finish, thickness", &[Supplier]),
@@ -62,7 +64,8 @@ pub const LIST: [(Fact, &str, &[Audience]); 15] = [
     (Fact::Centre, "the centre of gravity of a container", &[Supplier, Haulier]),
     (Fact::Gross, "gross, tare and dunnage of a container", &[Haulier]),
     (Fact::Axles, "axle loads, and where the axles are", &[Haulier]),
-    (Fact::Certification, "that a certification is due", &[Haulier]),
+    (Fact::Allowed, "what law and the rig's ratings allow", &[Haulier]),
+    (Fact::Certification, "that a certification is due, and the kind of goods", &[Haulier]),
 ];
 
 impl Audience {

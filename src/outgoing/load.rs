@@ -5,7 +5,8 @@ use std::collections::BTreeSet;
 use super::bundle::OutgoingBundle;
 use super::goods::{own_bundles, own_invoices};
 use super::list::{Audience, Fact};
-use crate::load::{BoxSummary, Order, RoadReport, Weighed, certified, mass_sheet};
+use super::rig::Rig;
+use crate::load::{BoxSummary, Order, Weighed, certified, mass_sheet, tickets};
 use crate::quantity::{Decimal, Length, Mass, Overflow};
 use crate::trade::{Bundle, CalledPort, Shipment};
 
@@ -57,12 +58,12 @@ pub struct OutgoingBox<'a> {
     /// place, where their places are known; none of a shared one.
     pub centre: Option<[Decimal; 3]>,
     /// What a haulier is told of it.
-    pub haulage: Option<Haulage>,
+    pub haulage: Option<Haulage<'a>>,
 }
 
 /// A container as a haulier takes it.
 #[derive(Debug, Clone)]
-pub struct Haulage {
+pub struct Haulage<'a> {
     /// Bundles, dunnage and tare, as they are expected.
     pub gross: Mass,
     /// The same with the margin for slabs thicker than stated, as limits and axle loads take it.
@@ -71,22 +72,11 @@ pub struct Haulage {
     pub tare: Weighed,
     /// Dunnage and lashing.
     pub dunnage: Weighed,
-    /// The axles under it and which way its doors look, on each rig that is known.
-    pub rigs: Vec<(&'static str, Vec<Axle>)>,
-    /// Cargo, packing and dunnage as expected and with that margin, where they must be certified in writing
-    /// (49 U.S.C. 5902(b)).
-    pub certified: Option<[Mass; 2]>,
-}
-
-/// An axle of a rig.
-#[derive(Debug, Clone)]
-pub struct Axle {
-    /// Its group.
-    pub group: &'static str,
-    /// How far it is behind the middle of the steer axles.
-    pub at: Length,
-    /// What it carries.
-    pub load: Mass,
+    /// Each rig that is known under it.
+    pub rigs: Vec<Rig>,
+    /// Cargo, packing and dunnage as expected and with that margin, and what the goods are, where they must be
+    /// certified in writing (49 U.S.C. 5902(b)).
+    pub certified: Option<([Mass; 2], &'a str)>,
 }
 
 impl<'a> OutgoingLoad<'a> {
@@ -188,7 +178,11 @@ fn boxed<'a>(
     })
 }
 
-fn haulage(shipment: &Shipment, one: &BoxSummary<'_>, to: Audience) -> Result<Haulage, Overflow> {
+fn haulage<'a>(
+    shipment: &Shipment,
+    one: &'a BoxSummary<'_>,
+    to: Audience,
+) -> Result<Haulage<'a>, Overflow> {
     let sheet = mass_sheet(one)?;
     let to_yard = one.roads.iter().filter(|report| !report.road.at_origin);
     let cargo = sheet.bundles.plus(sheet.dunnage.mass)?;
@@ -197,15 +191,9 @@ fn haulage(shipment: &Shipment, one: &BoxSummary<'_>, to: Audience) -> Result<Ha
         at_most: one.gross,
         tare: sheet.tare,
         dunnage: sheet.dunnage,
-        rigs: to_yard
-            .filter_map(|report| to.told(Fact::Axles, (report.doors.word(), axles(report))))
-            .collect(),
-        certified: certified(one, &shipment.yard)
-            .and_then(|_| to.told(Fact::Certification, [cargo, one.cargo])),
+        rigs: to_yard.zip(tickets(one)?).filter_map(|(on, own)| Rig::of(on, own, to)).collect(),
+        certified: certified(one, &shipment.yard).and_then(|_| {
+            to.told(Fact::Certification, ([cargo, one.cargo], one.contents.as_str()))
+        }),
     })
-}
-
-fn axles(report: &RoadReport<'_>) -> Vec<Axle> {
-    let all = report.axles.iter();
-    all.map(|axle| Axle { group: axle.group.word(), at: axle.at, load: axle.load }).collect()
 }

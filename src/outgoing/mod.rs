@@ -9,6 +9,9 @@
 //! they stand and that other goods come; sums and the centre of gravity of such a container stay, as they
 //! would tell the mass of the others' goods. A bundle with slabs of two suppliers is shown to neither. The
 //! title of a shipment and the names of its tables' rows stay: they may hold anything.
+//! Decided on 2026-11-28. A haulier's page says what law and ratings allow his axles: the one is public, the other
+//! stands on his own plates, and a truck scale's ticket is read against both. What is customary on a road, what a
+//! carrier asks, and by how much we keep below a limit stay ours.
 //! Masses are as the mass sheet has them, without the margin that limits are checked with. A tag's has that margin:
 //! whoever lifts the slab must not be told too little.
 
@@ -17,11 +20,13 @@ mod goods;
 mod letter;
 mod list;
 mod load;
+mod rig;
 mod tag;
 
 pub use bundle::OutgoingBundle;
 pub use goods::{Goods, OwnLine};
 pub use letter::{Letter, Requests};
 pub use list::{Audience, Fact, LIST};
-pub use load::{Axle, Haulage, OutgoingBox, OutgoingLoad};
+pub use load::{Haulage, OutgoingBox, OutgoingLoad};
+pub use rig::{Axle, Hole, Line, Rig};
 pub use tag::Tag;

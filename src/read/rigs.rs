@@ -5,8 +5,8 @@ use super::table::{Laid, Table, add_unknown, rounded, unknown_word};
 use crate::fault::{At, Code, Fault, Report, Reported, gathered};
 use crate::quantity::{Length, Mass, Percent, Written};
 use crate::trade::{
-    AxleGroup, AxleRule, Bridge, Chassis, DoorRule, FootRule, GrossRule, Rig, RoadLaw, SpreadRange,
-    Tariffs, Ties, Tractor,
+    AxleGroup, AxleRule, Bridge, Chassis, DoorRule, FootRule, GrossRule, Ratings, Rig, RoadLaw,
+    SpreadRange, Tariffs, Ties, Tractor,
 };
 
 /// The rows that stand under the head of a quote.
@@ -65,6 +65,8 @@ fn tractor(row: &Table<'_>, report: &mut Report) -> Result<Tractor, Reported> {
     let drive_tare = row.required("drive-tare", report);
     let steer_spacing = lengths(row, "steer-spacing", report);
     let drive_spacing = lengths(row, "drive-spacing", report);
+    let steer_ratings = ratings(row, ["steer-tyres", "steer-axles"], report);
+    let drive_ratings = ratings(row, ["drive-tyres", "drive-axles"], report);
     row.finish(report);
     Ok(Tractor {
         wheelbase: wheelbase?.value,
@@ -73,7 +75,19 @@ fn tractor(row: &Table<'_>, report: &mut Report) -> Result<Tractor, Reported> {
         drive_tare: drive_tare?.value,
         steer_spacing: steer_spacing?,
         drive_spacing: drive_spacing?,
+        steer_ratings: steer_ratings?,
+        drive_ratings: drive_ratings?,
     })
+}
+
+/// What the tyres of a group are built for, and its axles.
+fn ratings(
+    row: &Table<'_>,
+    [tyres, axles]: [&'static str; 2],
+    report: &mut Report,
+) -> Result<Ratings, Reported> {
+    let [tyres, axles] = [tyres, axles].map(|key| row.optional::<Mass>(key, report));
+    Ok(Ratings { tyres: tyres?.map(|at| at.value), axles: axles?.map(|at| at.value) })
 }
 
 fn chassis(row: &Table<'_>, report: &mut Report) -> Result<Chassis, Reported> {
@@ -82,6 +96,9 @@ fn chassis(row: &Table<'_>, report: &mut Report) -> Result<Chassis, Reported> {
     let tare = row.required("tare", report);
     let tare_centre = row.required("tare-centre", report);
     let box_middle = row.required("box-middle", report);
+    let ratings = ratings(row, ["tyres", "axles"], report);
+    let most_box = row.optional("most-box", report);
+    let holes = lengths(row, "holes", report);
     row.finish(report);
     Ok(Chassis {
         bogie: bogie?.value,
@@ -89,10 +106,13 @@ fn chassis(row: &Table<'_>, report: &mut Report) -> Result<Chassis, Reported> {
         tare: tare?.value,
         tare_centre: tare_centre?.value,
         box_middle: box_middle?.value,
+        ratings: ratings?,
+        most_box: most_box?.map(|at| at.value),
+        holes: holes?,
     })
 }
 
-/// A list of gaps between axles, such as `["52 in"]`; absent for a single axle.
+/// A list of lengths, such as gaps between axles `["52 in"]`; an absent one has none.
 fn lengths(
     row: &Table<'_>,
     key: &'static str,
@@ -142,6 +162,10 @@ fn adds_up(rig: &Rig, report: &mut Report) {
     }
     if rig.chassis.bogie.is_none() || rig.tractor.wheelbase.is_none() {
         report.add(fault("`bogie` and `wheelbase` must be above nothing", "in this row"));
+    }
+    let holes = &rig.chassis.holes;
+    if !holes.is_empty() && !holes.contains(&rig.chassis.bogie) {
+        report.add(fault("`bogie` is none of its `holes`", "the bogie is pinned in one of them"));
     }
     if rig.kingpin().is_ok_and(Length::is_none) {
         report.add(fault("the fifth wheel lies ahead of the steer axle", "`fifth-wheel`"));

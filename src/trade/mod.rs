@@ -85,7 +85,7 @@ pub use paper::{Paper, StatedLine};
 pub use payment::{Payment, PaymentDay, PaymentPart};
 pub use port::{CalledPort, NamedPort, ports_called};
 pub use pricing::{Applies, Counting, Extra, Least, Pricing, QualityPrice, Step};
-pub use rig::{AxleGroup, Chassis, DoorRule, Doors, Rig, Tractor};
+pub use rig::{AxleGroup, Chassis, DoorRule, Doors, Ratings, Rig, Tractor};
 pub use road::{AxleRule, Bridge, FootRule, GrossRule, RoadLaw, SpreadRange, Ties};
 pub use sailing::{Sailing, SailingDays, SailingRow};
 pub use sawing::{

@@ -45,6 +45,19 @@ pub struct Tractor {
     pub steer_spacing: Vec<Length>,
     /// The gaps between the drive axles.
     pub drive_spacing: Vec<Length>,
+    /// What the steer axles are built for.
+    pub steer_ratings: Ratings,
+    /// What the drive axles are built for.
+    pub drive_ratings: Ratings,
+}
+
+/// What the axles of a group are built for, all of them together; none where the row does not say it.
+#[derive(Debug, Clone, Copy, Default)]
+pub struct Ratings {
+    /// By their tyres.
+    pub tyres: Option<Mass>,
+    /// By the axles themselves.
+    pub axles: Option<Mass>,
 }
 
 /// A chassis, measured backward from its kingpin.
@@ -60,6 +73,12 @@ pub struct Chassis {
     pub tare_centre: Length,
     /// To the middle of the container's length.
     pub box_middle: Length,
+    /// What its axles are built for.
+    pub ratings: Ratings,
+    /// The heaviest container that it is built for, where the row says it.
+    pub most_box: Option<Mass>,
+    /// The holes of a slider, each by the distance to the middle of its axles there; none of a fixed bogie.
+    pub holes: Vec<Length>,
 }
 
 /// Which way the doors of a container look on the chassis.
@@ -130,6 +149,15 @@ impl AxleGroup {
 }
 
 impl Rig {
+    /// What the axles of a group are built for.
+    pub fn ratings(&self, group: AxleGroup) -> Ratings {
+        match group {
+            AxleGroup::Steer => self.tractor.steer_ratings,
+            AxleGroup::Drive => self.tractor.drive_ratings,
+            AxleGroup::Bogie => self.chassis.ratings,
+        }
+    }
+
     /// From the middle of the steer axles back to the kingpin.
     ///
     /// # Errors

@@ -248,6 +248,12 @@ fn a_rig_that_does_not_add_up_is_named() {
     let output = run(folder.path(), &["check"]);
     assert_eq!(output.status.code(), Some(1));
     assert!(said(&output).contains("its axles do not add up"), "{}", said(&output));
+    let unpinned =
+        text.replace("holes = [\"372 in\", \"384 in\", \"396 in\"", "holes = [\"372 in\"");
+    assert_ne!(unpinned, text);
+    fs::write(&path, unpinned).unwrap();
+    let output = run(folder.path(), &["check"]);
+    assert!(said(&output).contains("`bogie` is none of its `holes`"), "{}", said(&output));
     fs::write(&path, text.replace("road = \"us-federal\"", "road = \"us-federl\"")).unwrap();
     let output = run(folder.path(), &["check"]);
     assert!(said(&output).contains("did you mean \"us-federal\""), "{}", said(&output));

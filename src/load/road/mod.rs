@@ -15,10 +15,14 @@ use std::sync::Arc;
 mod equilibrium;
 mod rules;
 mod statics;
+mod ticket;
 
 pub(super) use self::equilibrium::is_in_balance;
+pub use self::rules::Limiter;
 use self::rules::{Rule, Statics, gross_rule};
 use self::statics::{Cargo, to_mass, whole};
+pub(super) use self::ticket::ticket;
+pub use self::ticket::{Hole, Ticket, TicketLine};
 use super::engine::HalfPlane;
 use crate::fault::Place;
 use crate::quantity::{Fraction, Length, Mass, Overflow};
@@ -74,6 +78,14 @@ impl Road {
     pub(super) fn planes(&self) -> &[HalfPlane] {
         self.allowed().next().map_or(&[], |way| &way.planes)
     }
+
+    /// The same without what the rig is built for.
+    pub(super) fn planes_of_law(&self) -> Vec<HalfPlane> {
+        let all = self.allowed().next().into_iter();
+        let all = all.flat_map(|way| way.rules.iter().zip(&way.planes));
+        let is_rating = |rule: &Rule| !rule.is_least && rule.by.kind() == LimitKind::Equipment;
+        all.filter(|(rule, _)| !is_rating(rule)).map(|(_, plane)| *plane).collect()
+    }
 }
 
 /// One axle under a box.
@@ -100,8 +112,8 @@ pub struct AxleCheck {
     pub most: Mass,
     /// Whether the rule asks for a least load.
     pub is_least: bool,
-    /// Whether it is the law's, or the rig's own statics.
-    pub kind: LimitKind,
+    /// Whose rule it is.
+    pub by: Limiter,
     /// Whether it holds.
     pub holds: bool,
     /// How much more cargo it leaves at the same centre of gravity, where more cargo strains it.
@@ -199,7 +211,7 @@ fn check(rule: &Rule, cargo: &Cargo) -> Result<AxleCheck, Overflow> {
         load: to_mass(&shown)?,
         most: to_mass(&most)?,
         is_least: rule.is_least,
-        kind: rule.kind,
+        by: rule.by,
         holds: !spare.is_negative(),
         left,
         place: rule.place.clone(),

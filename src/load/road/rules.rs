@@ -32,10 +32,43 @@ impl Statics {
         doors: Doors,
     ) -> Result<Self, Overflow> {
         let axles = axles(rig, container, doors)?;
-        let rules = rules(rig, law, &axles)?;
+        let rules = rules(rig, law, container, &axles)?;
         let planes = rules.iter().map(plane).collect::<Result<_, _>>()?;
         let uncovered = uncovered(&rules, &axles);
         Ok(Self { doors, axles, rules, planes, uncovered })
+    }
+}
+
+/// Whose rule it is.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Limiter {
+    /// The law of the road, or a permit under it.
+    Law,
+    /// The rating of tyres.
+    Tyres,
+    /// The rating of axles.
+    Axles,
+    /// The rating of the chassis.
+    Chassis,
+    /// The ground: what an axle presses on it is no less than nothing.
+    Ground,
+}
+
+impl Limiter {
+    /// The kind of limit.
+    pub fn kind(self) -> LimitKind {
+        if self == Self::Law { LimitKind::Law } else { LimitKind::Equipment }
+    }
+
+    /// The word for it.
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Law => "law",
+            Self::Tyres => "tyres",
+            Self::Axles => "axles",
+            Self::Chassis => "chassis",
+            Self::Ground => "ground",
+        }
     }
 }
 
@@ -49,12 +82,17 @@ pub(super) struct Rule {
     pub(super) load: Linear,
     pub(super) most: Fraction,
     pub(super) is_least: bool,
-    pub(super) kind: LimitKind,
+    pub(super) by: Limiter,
     pub(super) place: Place,
 }
 
-/// Every rule of the law on every set of consecutive axles, and that no group may lift.
-fn rules(rig: &Rig, law: &RoadLaw, axles: &[Axle]) -> Result<Vec<Rule>, Overflow> {
+/// Every rule of the law on every set of consecutive axles, what the rig is built for, and that no group may lift.
+fn rules(
+    rig: &Rig,
+    law: &RoadLaw,
+    container: &ContainerType,
+    axles: &[Axle],
+) -> Result<Vec<Rule>, Overflow> {
     let mut all = Vec::new();
     for first in 0..axles.len() {
         for last in first..axles.len() {
@@ -73,14 +111,15 @@ fn rules(rig: &Rig, law: &RoadLaw, axles: &[Axle]) -> Result<Vec<Rule>, Overflow
             load: on_all.clone(),
             most: grams(rule.most),
             is_least: false,
-            kind: LimitKind::Law,
+            by: Limiter::Law,
             place: rule.place.clone(),
         });
     }
+    rated(rig, container, axles, &mut all);
     for (group, word) in AxleGroup::ALL {
         let Some((first, last)) = span(axles, group) else { continue };
         let own = sum(axles.get(first - 1..last).unwrap_or_default());
-        let mut least = |name: String, of: &Linear, kind, place: &Place| {
+        let mut least = |name: String, of: &Linear, by, place: &Place| {
             all.push(Rule {
                 name: name.into(),
                 axles: (first, last),
@@ -88,19 +127,50 @@ fn rules(rig: &Rig, law: &RoadLaw, axles: &[Axle]) -> Result<Vec<Rule>, Overflow
                 load: of.minus(&own),
                 most: whole(0),
                 is_least: true,
-                kind,
+                by,
                 place: place.clone(),
             });
         };
         if let Some(share) = law.least_drive.filter(|_| group == AxleGroup::Drive) {
             let name = format!("drive axles at least {share} of the whole ({})", law.id);
             let share = on_all.times(&Fraction::of(share.fraction()));
-            least(name, &share, LimitKind::Law, &law.place);
+            least(name, &share, Limiter::Law, &law.place);
         }
         let name = format!("{}, {word}, down on the road", spoken((first, last)));
-        least(name, &Linear::zero(), LimitKind::Equipment, &rig.place);
+        least(name, &Linear::zero(), Limiter::Ground, &rig.place);
     }
     Ok(all)
+}
+
+/// What tyres, axles and chassis are built for.
+fn rated(rig: &Rig, container: &ContainerType, axles: &[Axle], all: &mut Vec<Rule>) {
+    let mut add = |name: String, numbers, carried: &Linear, most: Option<Mass>, by| {
+        all.extend(most.map(|most| Rule {
+            name: name.into(),
+            axles: numbers,
+            shown: carried.clone(),
+            load: carried.clone(),
+            most: grams(most),
+            is_least: false,
+            by,
+            place: rig.place.clone(),
+        }));
+    };
+    for (group, word) in AxleGroup::ALL {
+        let Some((first, last)) = span(axles, group) else { continue };
+        let own = sum(axles.get(first - 1..last).unwrap_or_default());
+        let ratings = rig.ratings(group);
+        for (most, by) in [(ratings.tyres, Limiter::Tyres), (ratings.axles, Limiter::Axles)] {
+            let name = format!("{}, {word}, rating of its {}", spoken((first, last)), by.word());
+            add(name, (first, last), &own, most, by);
+        }
+    }
+    let packed = grams(container.tare).plus(&grams(container.securing));
+    let carried = Linear { fixed: packed, per_mass: whole(1), per_moment: whole(0) };
+    if let Some(numbers) = span(axles, AxleGroup::Bogie) {
+        let name = "container on its chassis, rating of the chassis".to_owned();
+        add(name, numbers, &carried, rig.chassis.most_box, Limiter::Chassis);
+    }
 }
 
 /// The first and the last axle of a group, from one.
@@ -126,7 +196,7 @@ pub(super) fn gross_rule(
 
 /// The groups with an axle under no rule, and the whole rig where its number of axles has no gross mass.
 fn uncovered(rules: &[Rule], axles: &[Axle]) -> Vec<String> {
-    let laws = || rules.iter().filter(|rule| rule.kind == LimitKind::Law && !rule.is_least);
+    let laws = || rules.iter().filter(|rule| rule.by == Limiter::Law && !rule.is_least);
     let count = |axles: usize| format!("{axles} axle{}", if axles == 1 { "" } else { "s" });
     let mut all = Vec::new();
     for (group, word) in AxleGroup::ALL {
@@ -166,7 +236,7 @@ fn on_set(
             load: carried.clone(),
             most: grams(most),
             is_least: false,
-            kind: LimitKind::Law,
+            by: Limiter::Law,
             place: place.clone(),
         });
     };
@@ -199,7 +269,7 @@ fn on_set(
     Ok(())
 }
 
-fn spoken((first, last): (usize, usize)) -> String {
+pub(super) fn spoken((first, last): (usize, usize)) -> String {
     if first == last { format!("axle {first}") } else { format!("axles {first}-{last}") }
 }
 

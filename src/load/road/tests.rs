@@ -4,8 +4,8 @@ use super::*;
 use crate::fault::{At, Source};
 use crate::quantity::{Decimal, LineLoad, Written};
 use crate::trade::{
-    AxleRule, Bridge, Chassis, DoorRule, FootRule, GrossRule, Matches, SpreadRange, Ties, Tractor,
-    WayIn, Window,
+    AxleRule, Bridge, Chassis, DoorRule, FootRule, GrossRule, Matches, Ratings, SpreadRange, Ties,
+    Tractor, WayIn, Window,
 };
 use proptest::prelude::*;
 
@@ -75,6 +75,8 @@ fn rig(bogie: &str, tare: &str, tare_centre: &str, box_middle: &str) -> Rig {
             drive_tare: mass("6900 lb"),
             steer_spacing: Vec::new(),
             drive_spacing: vec![length("52 in")],
+            steer_ratings: Ratings::default(),
+            drive_ratings: Ratings::default(),
         },
         chassis: Chassis {
             bogie: length(bogie),
@@ -82,6 +84,9 @@ fn rig(bogie: &str, tare: &str, tare_centre: &str, box_middle: &str) -> Rig {
             tare: mass(tare),
             tare_centre: length(tare_centre),
             box_middle: length(box_middle),
+            ratings: Ratings::default(),
+            most_box: None,
+            holes: Vec::new(),
         },
         doors: DoorRule::Rear,
         offer: None,
@@ -172,6 +177,123 @@ fn an_axle_group_with_unequal_gaps_bears_at_the_mean_of_its_axles() {
     let loads: Vec<String> = found.axles.iter().map(|axle| pounds(axle.load)).collect();
     assert_eq!(loads, ["11314", "16165", "16165", "10685", "10685", "10685"]);
     assert!(is_in_balance(&found, &own, cargo).unwrap());
+}
+
+/// What a scale shows of the 40' box of the example above on a rig, with so much cargo 210 in behind the kingpin.
+fn weighed(rig: Rig, pounds: i64) -> Ticket {
+    let own = container(12_032, "8598 lb");
+    let road = road(rig, federal(), &own);
+    let cargo = in_the_middle(pounds, 12_032);
+    let report = report(&road, cargo.0, cargo.1).unwrap();
+    ticket(&report, &own, [cargo, cargo]).unwrap()
+}
+
+fn slider() -> Rig {
+    rig("396 in", "6600 lb", "210 in", "210 in")
+}
+
+/// The first lines of a ticket in pounds: steer, drive, trailer, gross.
+fn four(ticket: &Ticket) -> Vec<String> {
+    ticket.lines.iter().take(4).map(|line| line.loads[1].to_lb(1).to_string()).collect()
+}
+
+#[test]
+fn a_scale_ticket_in_steps_of_twenty_pounds() {
+    // The example above as a truck scale prints it: 11,360, 32,940, 31,400, 75,700 lb; 27,805.1 lb on the kingpin.
+    let found = weighed(slider(), 44_000);
+    let what: Vec<&str> = found.lines.iter().map(|line| line.what.as_str()).collect();
+    assert_eq!(what, ["steer", "drive", "trailer", "gross", "axles 2-5"]);
+    let division = |line: &TicketLine| {
+        let twenties = line.loads[1].to_lb(3) / Decimal::from(20);
+        twenties.round() * Decimal::from(20)
+    };
+    let printed: Vec<Decimal> = found.lines.iter().take(4).map(division).collect();
+    assert_eq!(printed, [11_360, 32_940, 31_400, 75_700].map(Decimal::from));
+    assert_eq!(found.kingpin[1].to_lb(1).to_string(), "27805.1");
+    let allowed = |line: &TicketLine| line.most.map(|(most, by)| (pounds(most), by));
+    let allowed: Vec<_> = found.lines.iter().map(allowed).collect();
+    // The gross by the bridge formula over all five, not by 80,000 lb.
+    let law = |most: &str| Some((most.to_owned(), Limiter::Law));
+    assert_eq!(allowed, ["20000", "34000", "34000", "79000", "68000"].map(law));
+    assert!(found.lines.iter().all(|line| line.holds));
+}
+
+#[test]
+fn a_bogie_or_a_fifth_wheel_that_is_moved_shifts_the_lines() {
+    // Worked by the beam: bogie at 402 in 30,924.3 on the trailer, 33,388.0 drive, 11,385.7 steer; at 390 in 31,875.8,
+    // 32,496.5 and 11,325.6; 75,698 gross each time. Rearward takes load off the trailer's axles.
+    let mut sliding = slider();
+    sliding.chassis.holes = ["390 in", "396 in", "402 in"].map(length).to_vec();
+    let found = weighed(sliding, 44_000);
+    let of = |at: usize| -> Vec<String> {
+        found.holes[at].loads.iter().map(|mass| mass.to_lb(1).to_string()).collect()
+    };
+    assert_eq!(of(0), ["11325.6", "32496.5", "31875.8", "75698.0"]);
+    assert_eq!(of(1), four(&found));
+    assert_eq!(of(2), ["11385.7", "33388.0", "30924.3", "75698.0"]);
+    let used: Vec<bool> = found.holes.iter().map(|hole| hole.is_used).collect();
+    assert_eq!(used, [false, true, false]);
+    // Between tandems 35 ft apart there is no exception for axles 2-5: 66,000 lb, which 64,372 keep.
+    assert!(found.holes.iter().all(|hole| hole.broken.is_empty()), "{:?}", found.holes);
+    // The fifth wheel 18 in instead of 12 ahead of the drive axles: 12,234.2 steer, 32,071.0 drive.
+    let mut ahead = slider();
+    ahead.tractor.fifth_wheel = length("18 in");
+    assert_eq!(four(&weighed(ahead, 44_000)), ["12234.2", "32071.0", "31392.9", "75698.0"]);
+}
+
+#[test]
+fn two_tickets_give_the_cargo_and_its_centre_back() {
+    // Loaded 75,698 less empty 31,698: 44,000 lb of cargo. Trailer line 31,392.9 less 8,059.5: 23,333.3 lb, so the cargo's
+    // centre lies 396 x 23,333.3 / 44,000 = 210.0 in behind the kingpin.
+    let back = |rig: fn() -> Rig, at: usize| {
+        let [loaded, empty] = [44_000, 0].map(|pounds| weighed(rig(), pounds));
+        loaded.lines[at].loads[1].minus(empty.lines[at].loads[1]).unwrap().to_lb(1)
+    };
+    assert_eq!(weighed(slider(), 0).lines[2].loads[1].to_lb(1).to_string(), "8059.5");
+    assert_eq!(back(slider, 3).to_string(), "44000.0");
+    let trailer = back(slider, 2);
+    assert_eq!(trailer.to_string(), "23333.3");
+    let centre = Decimal::from(396) * trailer / Decimal::from(44_000);
+    assert_eq!(centre.round_dp(1).to_string(), "210.0");
+    // Three axles at 0, 50 and 160 in bear at 70 in, 10 in ahead of the measured middle: 23,937.8 lb, 2.59 % more.
+    let uneven = || {
+        let mut own = slider();
+        own.chassis.spacing = ["50 in", "110 in"].map(length).to_vec();
+        own
+    };
+    assert_eq!(back(uneven, 2).to_string(), "23937.8");
+}
+
+#[test]
+fn a_line_is_held_to_the_least_of_law_and_ratings() {
+    let mut rated = slider();
+    rated.tractor.steer_ratings =
+        Ratings { tyres: Some(mass("11000 lb")), axles: Some(mass("12000 lb")) };
+    rated.chassis.ratings.axles = Some(mass("36000 lb"));
+    rated.chassis.most_box = Some(mass("67200 lb"));
+    let found = weighed(rated.clone(), 44_000);
+    let line = |what: &str| found.lines.iter().find(|line| line.what == what).unwrap();
+    let most = |what: &str| line(what).most.map(|(most, by)| (pounds(most), by));
+    assert_eq!(most("steer"), Some(("11000".to_owned(), Limiter::Tyres)));
+    assert!(!line("steer").holds, "11,356 lb are on it");
+    assert_eq!(most("trailer"), Some(("34000".to_owned(), Limiter::Law)), "less than the rating");
+    let container = line("container");
+    assert_eq!((pounds(container.loads[1]), container.holds), ("52598".to_owned(), true));
+    // A rating is a limit of the load as well, and no law's.
+    let own = self::container(12_032, "8598 lb");
+    let on = road(rated, federal(), &own);
+    let (grams, moment) = in_the_middle(44_000, 12_032);
+    let held = report(&on, grams, moment).unwrap();
+    let broken: Vec<_> = held.checks.iter().filter(|check| !check.holds).collect();
+    assert_eq!(broken.len(), 1);
+    assert_eq!(&*broken[0].name, "axle 1, steer, rating of its tyres");
+    assert_eq!(broken[0].by.kind(), LimitKind::Equipment);
+    // Axles that share alike are held by a rule on one of them: two of 20,000 lb make 40,000.
+    let law = RoadLaw { axles: federal().axles.into_iter().take(1).collect(), ..federal() };
+    let on = road(slider(), law, &own);
+    let found = report(&on, grams, moment).unwrap();
+    let (most, by) = found.most_of((2, 3)).unwrap().unwrap();
+    assert_eq!((pounds(most), by), ("40000".to_owned(), Limiter::Law));
 }
 
 #[test]
@@ -277,7 +399,7 @@ fn an_axle_that_lifts_is_no_load_within_the_law() {
     let lifted: Vec<&AxleCheck> = found.checks.iter().filter(|check| !check.holds).collect();
     assert_eq!(lifted.len(), 1, "the drive axles alone: steer axles have tare enough");
     assert_eq!(pounds(lifted[0].load), "-25407");
-    assert_eq!(lifted[0].kind, LimitKind::Equipment);
+    assert_eq!(lifted[0].by.kind(), LimitKind::Equipment);
     // A law without a rule says nothing: that is not the same as allowing it.
     let unknown =
         ["steer of 1 axle", "drive of 2 axles", "bogie of 2 axles", "gross of a rig of 5 axles"];

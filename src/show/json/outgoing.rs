@@ -5,7 +5,9 @@ use std::io::{self, Write};
 use serde::Serialize;
 
 use super::parts::{FORMAT, write};
-use crate::outgoing::{Audience, Haulage, Letter, OutgoingBox, OutgoingBundle, OutgoingLoad};
+use crate::outgoing::{
+    Audience, Haulage, Hole, Letter, Line, OutgoingBox, OutgoingBundle, OutgoingLoad,
+};
 use crate::quantity::{Length, Mass};
 
 #[derive(Serialize)]
@@ -44,7 +46,7 @@ struct ContainerJson<'a> {
     cog_x_mm: Option<String>,
     cog_y_mm: Option<String>,
     cog_z_mm: Option<String>,
-    haulage: Option<HaulageJson>,
+    haulage: Option<HaulageJson<'a>>,
 }
 
 #[derive(Serialize)]
@@ -63,23 +65,55 @@ struct BundleJson<'a> {
 }
 
 #[derive(Serialize)]
-struct HaulageJson {
+struct HaulageJson<'a> {
     gross_kg: String,
     gross_at_most_kg: String,
     tare_kg: String,
     tare_read: bool,
     dunnage_kg: String,
     dunnage_weighed: bool,
-    rigs: Vec<RigJson>,
+    rigs: Vec<RigJson<'a>>,
     /// Cargo, packing and dunnage, where they are to be certified (49 U.S.C. 5902).
     certified_kg: Option<String>,
     certified_at_most_kg: Option<String>,
+    /// What the goods are, for that.
+    contents: Option<&'a str>,
 }
 
 #[derive(Serialize)]
-struct RigJson {
+struct RigJson<'a> {
     doors: &'static str,
     axles: Vec<AxleJson>,
+    /// Steer, drive, trailer, gross, then what else has a limit.
+    lines: Vec<LineOfScaleJson<'a>>,
+    kingpin_kg: String,
+    kingpin_at_most_kg: String,
+    /// Each hole of a slider.
+    holes: Vec<HoleJson<'a>>,
+}
+
+/// A line of a truck scale's ticket.
+#[derive(Serialize)]
+struct LineOfScaleJson<'a> {
+    line: &'a str,
+    expected_kg: String,
+    at_most_kg: String,
+    /// The least of law and ratings, and which of them it is.
+    allowed_kg: Option<String>,
+    by: Option<&'static str>,
+    holds: bool,
+}
+
+#[derive(Serialize)]
+struct HoleJson<'a> {
+    bogie_mm: String,
+    planned: bool,
+    steer_kg: Option<String>,
+    drive_kg: Option<String>,
+    trailer_kg: Option<String>,
+    gross_kg: Option<String>,
+    /// What is over a limit there; nothing where it is legal.
+    over: &'a [String],
 }
 
 #[derive(Serialize)]
@@ -218,10 +252,11 @@ fn bundle_json<'a>(bundle: &OutgoingBundle<'a>) -> BundleJson<'a> {
     }
 }
 
-fn haulage_json(own: &Haulage) -> HaulageJson {
-    let rigs = own.rigs.iter().map(|(doors, axles)| RigJson {
-        doors,
-        axles: axles
+fn haulage_json<'a>(own: &'a Haulage<'_>) -> HaulageJson<'a> {
+    let rigs = own.rigs.iter().map(|rig| RigJson {
+        doors: rig.doors,
+        axles: rig
+            .axles
             .iter()
             .map(|axle| AxleJson {
                 group: axle.group,
@@ -229,6 +264,10 @@ fn haulage_json(own: &Haulage) -> HaulageJson {
                 load_kg: kg(axle.load),
             })
             .collect(),
+        lines: rig.lines.iter().map(line_json).collect(),
+        kingpin_kg: kg(rig.kingpin[0]),
+        kingpin_at_most_kg: kg(rig.kingpin[1]),
+        holes: rig.holes.iter().map(hole_json).collect(),
     });
     HaulageJson {
         gross_kg: kg(own.gross),
@@ -238,7 +277,32 @@ fn haulage_json(own: &Haulage) -> HaulageJson {
         dunnage_kg: kg(own.dunnage.mass),
         dunnage_weighed: own.dunnage.is_known,
         rigs: rigs.collect(),
-        certified_kg: own.certified.map(|[expected, _]| kg(expected)),
-        certified_at_most_kg: own.certified.map(|[_, at_most]| kg(at_most)),
+        certified_kg: own.certified.map(|([expected, _], _)| kg(expected)),
+        certified_at_most_kg: own.certified.map(|([_, at_most], _)| kg(at_most)),
+        contents: own.certified.map(|(_, contents)| contents),
+    }
+}
+
+fn line_json(line: &Line) -> LineOfScaleJson<'_> {
+    LineOfScaleJson {
+        line: &line.what,
+        expected_kg: kg(line.loads[0]),
+        at_most_kg: kg(line.loads[1]),
+        allowed_kg: line.most.map(|(most, _)| kg(most)),
+        by: line.most.map(|(_, by)| by),
+        holds: line.holds,
+    }
+}
+
+fn hole_json(hole: &Hole) -> HoleJson<'_> {
+    let of = |at: usize| hole.loads.get(at).map(|mass| kg(*mass));
+    HoleJson {
+        bogie_mm: Length::to_mm(hole.at, 1).to_string(),
+        planned: hole.is_used,
+        steer_kg: of(0),
+        drive_kg: of(1),
+        trailer_kg: of(2),
+        gross_kg: of(3),
+        over: &hole.broken,
     }
 }

@@ -92,11 +92,9 @@ fn bar(svg: &mut Svg, check: &AxleCheck, y: i64) {
 /// Each axle group: its name, its load, and its lowest limit.
 fn groups(report: &RoadReport<'_>, units: Units) -> Vec<(String, Mass, Option<Mass>)> {
     let of_group = |group: AxleGroup, word: &str| {
-        let own = || report.axles.iter().enumerate().filter(move |(_, axle)| axle.group == group);
-        let (first, last) = (own().next()?.0 + 1, own().next_back()?.0 + 1);
-        let load = Mass::total(own().map(|(_, axle)| axle.load)).ok()?;
-        let on_all = report.checks.iter().filter(|c| !c.is_least && c.axles == (first, last));
-        let most = on_all.map(|check| check.most).min();
+        let (first, last) = report.span(group)?;
+        let load = report.on_axles((first, last)).ok()?;
+        let most = report.most_of((first, last)).ok()?;
         let axles = if first == last {
             format!("axle {first}, {word}")
         } else {
@@ -104,9 +102,9 @@ fn groups(report: &RoadReport<'_>, units: Units) -> Vec<(String, Mass, Option<Ma
         };
         let of = most.map_or_else(
             || "no rule on all of it".to_owned(),
-            |most| format!("of {} (law)", most.show(units)),
+            |(most, by)| format!("of {} ({})", most.show(units), by.word()),
         );
-        Some((format!("{axles}: {} {of}", load.show(units)), load, most))
+        Some((format!("{axles}: {} {of}", load.show(units)), load, most.map(|(most, _)| most)))
     };
     AxleGroup::ALL.iter().filter_map(|(group, word)| of_group(*group, word)).collect()
 }

@@ -81,13 +81,6 @@ fn kg(mass: Mass) -> String {
 /// What a haulier in the United States must be given in writing (49 U.S.C. 5902(b)).
 fn certification(shipment: &Shipment, one: &BoxSummary<'_>, units: Units) -> Option<String> {
     let over = certified(one, &shipment.yard)?;
-    let stones: Vec<&str> = {
-        let mut all: Vec<&str> =
-            shipment.lines.iter().map(|line| line.stone.value.as_str()).collect();
-        all.sort_unstable();
-        all.dedup();
-        all
-    };
     let number = one
         .filled
         .number
@@ -100,6 +93,6 @@ fn certification(shipment: &Shipment, one: &BoxSummary<'_>, units: Units) -> Opt
          excludes the tare.",
         one.cargo.show(units),
         over.show(units),
-        stones.join(", ")
+        one.contents
     ))
 }

@@ -1,9 +1,9 @@
 //! How a box stands on its rigs: each axle's load, and the rules that come nearest to breaking.
 
 use super::super::page::{Block, Cell, Column, Row, Rows, Table};
-use crate::load::{AxleCheck, BoxSummary, RoadReport};
+use crate::load::{AxleCheck, BoxSummary, Limiter, RoadReport};
 use crate::quantity::{Mass, Units};
-use crate::trade::{LimitKind, Shipment};
+use crate::trade::Shipment;
 
 /// How many rules a table shows beyond the broken ones.
 const SHOWN: usize = 6;
@@ -64,18 +64,24 @@ fn facts(report: &RoadReport<'_>, units: Units) -> Vec<(String, String)> {
 /// Whether a box is within the law on a road, as far as the law is known.
 pub(super) fn verdict(report: &RoadReport<'_>) -> String {
     let unknown = report.uncovered.join(", ");
+    let mut broken = report.checks.iter().filter(|check| !check.holds);
+    let beyond = if broken.any(|check| check.by == Limiter::Law) {
+        "NOT within the law"
+    } else {
+        "NOT within what the rig bears"
+    };
     match (report.is_legal(), report.uncovered.is_empty()) {
         (true, true) => "within the law".to_owned(),
-        (false, true) => "NOT within the law".to_owned(),
+        (false, true) => beyond.to_owned(),
         (true, false) => format!("no known rule broken; NO RULE KNOWN for {unknown}"),
-        (false, false) => format!("NOT within the law; no rule known for {unknown}"),
+        (false, false) => format!("{beyond}; no rule known for {unknown}"),
     }
 }
 
 /// The rules nearest to breaking: broken ones first, then by how much cargo they leave.
 pub(super) fn nearest<'a>(report: &'a RoadReport<'_>) -> Vec<&'a AxleCheck> {
     // That no axle lifts goes without saying while it holds.
-    let is_shown = |check: &&AxleCheck| !check.holds || check.kind == LimitKind::Law;
+    let is_shown = |check: &&AxleCheck| !check.holds || check.by != Limiter::Ground;
     let mut checks: Vec<&AxleCheck> = report.checks.iter().filter(is_shown).collect();
     checks.sort_by_key(|check| (check.holds, check.left.is_none(), check.left, check.axles));
     let broken = checks.iter().filter(|check| !check.holds).count();
@@ -102,7 +108,7 @@ fn rules<'a>(report: &'a RoadReport<'_>, units: Units) -> Table<'a> {
     Table {
         title: String::new(),
         columns: vec![
-            Column::words("road rule (law)"),
+            Column::words("rule of road and rig"),
             Column::figures(format!("carries {}", units.mass())),
             Column::words("bound"),
             Column::figures(format!("limit {}", units.mass())),

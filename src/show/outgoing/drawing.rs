@@ -5,7 +5,7 @@ use super::super::load::sheet;
 use super::super::load::svg::{MARGIN, Svg, TEXT};
 use super::super::paper::Paper;
 use super::load::{head, sheet_of, title};
-use crate::outgoing::{Axle, OutgoingBox, OutgoingLoad};
+use crate::outgoing::{OutgoingBox, OutgoingLoad, Rig};
 use crate::quantity::Units;
 
 /// The drawing of a load for others.
@@ -27,14 +27,26 @@ fn masses(pages: &mut Pages, one: &OutgoingBox<'_>, units: Units) {
         let y = said(svg, 0, TEXT + 30, &head(one));
         said(svg, y, TEXT, &told) + MARGIN / 2
     });
-    for (doors, all) in &own.rigs {
-        pages.part(|svg| axles(svg, doors, all));
+    for rig in &own.rigs {
+        pages.part(|svg| on_rig(svg, rig));
     }
 }
 
-fn axles(svg: &mut Svg, doors: &str, all: &[Axle]) -> i64 {
+/// What a truck scale shows, and each axle's load.
+fn on_rig(svg: &mut Svg, rig: &Rig) -> i64 {
+    let doors = rig.doors;
     let mut y = said(svg, 0, TEXT, &format!("axle loads, doors to the {doors}"));
-    for (index, axle) in all.iter().enumerate() {
+    for line in &rig.lines {
+        let [expected, at_most] = line.loads.map(|mass| mass.show(svg.units));
+        let over = if line.holds { "" } else { ", OVER" };
+        let most = line.most.map(|(most, by)| format!(", {} allowed ({by})", most.show(svg.units)));
+        let most = most.unwrap_or_default();
+        let words = format!("{}: {expected} expected, {at_most} at most{most}{over}", line.what);
+        y = said(svg, y, TEXT, &words);
+    }
+    let [expected, at_most] = rig.kingpin.map(|mass| mass.show(svg.units));
+    y = said(svg, y, TEXT, &format!("on the kingpin: {expected} expected, {at_most} at most"));
+    for (index, axle) in rig.axles.iter().enumerate() {
         let words = format!("axle {}, {}: {}", index + 1, axle.group, axle.load.show(svg.units));
         y = said(svg, y, TEXT, &words);
     }

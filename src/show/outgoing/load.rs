@@ -5,7 +5,9 @@ use super::super::load::floor::{Floor, Piece, whole};
 use super::super::load::sheet::Sheet;
 use super::super::page::{Block, Cell, Column, Page, Row, Rows, Table};
 use super::super::paper::Ground;
-use crate::outgoing::{Audience, Axle, Haulage, OutgoingBox, OutgoingBundle, OutgoingLoad};
+use crate::outgoing::{
+    Audience, Axle, Haulage, Hole, OutgoingBox, OutgoingBundle, OutgoingLoad, Rig,
+};
 use crate::quantity::{Decimal, Length, Mass, Units, grouped};
 
 /// The page of a load for others, with the user's wishes; its drawings are made for a ground.
@@ -79,9 +81,13 @@ pub(super) fn boxes<'a>(
         let mut blocks = vec![Block::Heading(head(one)), Block::Facts(facts(one, units))];
         blocks.push(Block::Table(bundles(&one.bundles, units)));
         blocks.extend(drawing::floor(&sheet_of(load, one, units), units, ground));
-        for (doors, axles) in one.haulage.iter().flat_map(|haulage| &haulage.rigs) {
-            blocks.push(Block::Facts(vec![fact("doors", &format!("to the {doors}"))]));
-            blocks.push(Block::Table(axle_loads(axles, units)));
+        for rig in one.haulage.iter().flat_map(|haulage| &haulage.rigs) {
+            blocks.push(Block::Facts(vec![fact("doors", &format!("to the {}", rig.doors))]));
+            blocks.push(Block::Table(ticket(rig, units)));
+            if !rig.holes.is_empty() {
+                blocks.push(Block::Table(holes(&rig.holes, units)));
+            }
+            blocks.push(Block::Table(axle_loads(&rig.axles, units)));
         }
         let note = one.haulage.as_ref().and_then(|own| certification(one, own, units));
         blocks.extend(note.map(|note| Block::Notes(vec![note])));
@@ -126,7 +132,7 @@ fn facts(one: &OutgoingBox<'_>, units: Units) -> Vec<(String, String)> {
     facts
 }
 
-fn masses(own: &Haulage, units: Units) -> [(String, String); 3] {
+fn masses(own: &Haulage<'_>, units: Units) -> [(String, String); 3] {
     let told = |mass: Mass, is_known: bool, how: [&str; 2]| {
         format!("{}, {}", mass.show(units), how[usize::from(!is_known)])
     };
@@ -140,7 +146,7 @@ fn masses(own: &Haulage, units: Units) -> [(String, String); 3] {
     [fact("dunnage", &dunnage), fact("tare", &tare), fact("gross", &gross(own, units))]
 }
 
-fn gross(own: &Haulage, units: Units) -> String {
+fn gross(own: &Haulage<'_>, units: Units) -> String {
     let expected = format!("{}: bundles, dunnage and tare", own.gross.show(units));
     if own.at_most == own.gross {
         return expected;
@@ -152,15 +158,16 @@ fn gross(own: &Haulage, units: Units) -> String {
 }
 
 /// What a haulier in the United States must be given in writing (49 U.S.C. 5902(b)).
-fn certification(one: &OutgoingBox<'_>, own: &Haulage, units: Units) -> Option<String> {
-    let [expected, at_most] = own.certified?.map(|mass| mass.show(units));
+fn certification(one: &OutgoingBox<'_>, own: &Haulage<'_>, units: Units) -> Option<String> {
+    let (masses, contents) = own.certified?;
+    let [expected, at_most] = masses.map(|mass| mass.show(units));
     let cargo = if expected == at_most { expected } else { format!("{expected} to {at_most}") };
     let number = one.number.as_ref();
     let number =
         number.map_or_else(|| "the container's number".to_owned(), |no| format!("number {no}"));
     Some(format!(
         "INTERMODAL CERTIFICATION (49 U.S.C. 5902): cargo, packing and dunnage are {cargo}, tare excluded. \
-         Contents: slabs of natural stone in bundles, on edge. A certification comes with the container: \
+         Contents: {contents}, in bundles on edge. A certification comes with the container: \
          actual gross cargo weight, contents, certifying party, {number} and date."
     ))
 }
@@ -258,6 +265,69 @@ fn weighed<'a>(bundle: &OutgoingBundle<'_>) -> Cell<'a> {
     Cell::text(if bundle.is_weighed { "weighed" } else { "estimate" })
 }
 
+/// What a truck scale shows, each line against what law and ratings allow.
+fn ticket(rig: &Rig, units: Units) -> Table<'_> {
+    let figure = move |mass: Mass| Cell::Figure(mass.figure(units, 0));
+    let row = move |what: String, [expected, at_most]: [Mass; 2]| {
+        vec![Cell::text(what), figure(expected), figure(at_most)]
+    };
+    let lines = rig.lines.iter().map(move |line| -> Row<'_> {
+        let mut cells = row(line.what.clone(), line.loads);
+        cells.push(line.most.map_or(Cell::Empty, |(most, _)| figure(most)));
+        cells.push(Cell::text(match line.most {
+            Some((_, by)) if line.holds => by.to_owned(),
+            Some((_, by)) => format!("{by}: OVER"),
+            None => "no rule is known".to_owned(),
+        }));
+        cells
+    });
+    let kingpin = std::iter::once_with(move || {
+        let mut cells = row("on the kingpin".to_owned(), rig.kingpin);
+        cells.extend([Cell::Empty, Cell::text("")]);
+        cells
+    });
+    Table {
+        title: "As a truck scale shows it".to_owned(),
+        columns: vec![
+            Column::words("line"),
+            Column::figures(expected(units)),
+            Column::figures(format!("at most {}", units.mass())),
+            Column::figures(format!("allowed {}", units.mass())),
+            Column::words("by"),
+        ],
+        rows: Rows::of(lines.chain(kingpin)),
+        totals: None,
+        is_main: false,
+    }
+}
+
+/// The holes of a slider.
+fn holes(all: &[Hole], units: Units) -> Table<'_> {
+    let rows = all.iter().map(move |hole| -> Row<'_> {
+        let mut cells = vec![Cell::Figure(hole.at.figure(units))];
+        cells.extend(hole.loads.iter().map(|mass| Cell::Figure(mass.figure(units, 0))));
+        let verdict = if hole.broken.is_empty() {
+            "legal".to_owned()
+        } else {
+            format!("NOT legal: {}", hole.broken.join(", "))
+        };
+        let planned = if hole.is_used { ", planned" } else { "" };
+        cells.push(Cell::text(format!("{verdict}{planned}")));
+        cells
+    });
+    let mass = |what: &str| Column::figures(format!("{what} {}", units.mass()));
+    let mut columns = vec![Column::figures(format!("kingpin to bogie {}", units.side()))];
+    columns.extend(["steer", "drive", "trailer", "gross"].map(mass));
+    columns.push(Column::words("verdict"));
+    Table {
+        title: "The holes of the slider, at most".to_owned(),
+        columns,
+        rows: Rows::of(rows),
+        totals: None,
+        is_main: false,
+    }
+}
+
 fn axle_loads<'a>(axles: &'a [Axle], units: Units) -> Table<'a> {
     let rows = axles.iter().enumerate().map(move |(index, axle)| -> Row<'a> {
         vec![
@@ -346,7 +416,9 @@ pub(super) fn cautions(load: &OutgoingLoad<'_>) -> Vec<String> {
     if load.boxes.iter().any(|one| one.haulage.as_ref().is_some_and(|own| !own.rigs.is_empty())) {
         all.push(
             "Axle loads are worked out for a rig with axles where shown, and allow for slabs somewhat \
-             thicker than stated. The carrier confirms axle loads, road limits and permits.",
+             thicker than stated. They assume a suspension that equalises: the axles of a group carry alike. \
+             In another hole of a slider the empty chassis is taken to weigh where it did. The carrier confirms \
+             axle loads, road limits and permits.",
         );
     }
     all.push(
