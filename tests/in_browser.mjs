@@ -1,5 +1,6 @@
 // Looks at pages to keep and tags in a headless Chromium: nothing is written to the console, nothing is wider than
-// the screen at three widths, no text falls out of the paper, and an accessibility checker finds nothing.
+// the screen at three widths, sheets of loads and tables of forces do not scroll on a phone, no text falls out of the
+// paper, and an accessibility checker finds nothing.
 //
 //     npm install --no-save puppeteer-core axe-core && node tests/in_browser.mjs /usr/bin/chromium PAGE.html...
 //
@@ -32,6 +33,13 @@ for (const name of pages) {
             const wide = await page.evaluate(() => document.documentElement.scrollWidth - window.innerWidth);
             if (wide > 0) tell(name, `${wide} px wider than a screen of ${width} px`);
         }
+        await page.setViewport({ width: 360, height: 900 });
+        const scrolls = await page.evaluate(() => {
+            const forces = [...document.querySelectorAll("h3")].filter((head) => /kN$|^Timber$/.test(head.textContent));
+            const own = [...document.querySelectorAll(".sheet"), ...forces.map((head) => head.nextElementSibling)];
+            return own.filter((one) => one.scrollWidth > one.clientWidth).map((one) => one.textContent.slice(0, 40));
+        });
+        for (const what of scrolls) tell(name, `scrolls sideways on a phone: ${what}`);
         await page.addScriptTag({ path: require.resolve("axe-core/axe.min.js") });
         const found = await page.evaluate(() => window.axe.run());
         for (const { id, help, nodes } of found.violations) {

@@ -356,8 +356,8 @@ fn gross(plan: &Plan, filled: &FilledBox, shipment: &Shipment) -> Result<Mass, O
     let container = &plan.variant(filled).ok_or(unknown)?.container;
     let bundles = filled.bundles.iter().filter_map(|at| shipment.bundles.get(*at));
     let bundles = Mass::total(bundles.map(|bundle| bundle.limit_mass))?;
-    let dunnage = filled.dunnage.unwrap_or(container.securing);
-    bundles.plus(dunnage)?.plus(filled.tare.unwrap_or(container.tare))
+    // What was read, weighed or listed of this box is its container's.
+    bundles.plus(container.securing)?.plus(container.tare)
 }
 
 /// A plan at its boxes' bills: a box with a bill of its own becomes a kind of its own. The plan is proven

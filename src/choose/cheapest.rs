@@ -21,6 +21,9 @@ use crate::price::{Order, Why, order, purposes, told, told_all};
 use crate::quantity::{Decimal, Money};
 use crate::trade::{Shipment, Tariffs};
 
+/// How often a load is planned anew for its timber (a choice of ours).
+const MOST_PLANS: usize = 4;
+
 /// A shipment costed at its cheapest choice of offers.
 #[derive(Debug)]
 pub struct Costed {
@@ -255,6 +258,32 @@ pub fn chosen(
     Err(reported)
 }
 
+/// A plan whose boxes keep their limits with the timber that their places ask for: where the dunnage that was planned
+/// with is too little, another is sought with as much as it took, a few times. Nothing is proven of that.
+fn with_timber(
+    mut plan: Plan,
+    found: impl Fn(&[Variant]) -> Result<Plan, Vec<Misfit>>,
+    shipment: &Shipment,
+    tariffs: &Tariffs,
+) -> Plan {
+    for _ in 0..MOST_PLANS {
+        let short = load::short_of_dunnage(&plan, shipment, tariffs);
+        if short.is_empty() {
+            break;
+        }
+        let mut variants = plan.variants.clone();
+        for (at, dunnage) in short {
+            if let Some(variant) = variants.get_mut(at) {
+                *variant = load::with_dunnage(variant, dunnage);
+            }
+        }
+        let Ok(next) = found(&variants) else { break };
+        let proof = Proof::Gap("its timber weighs more than the dunnage of its type".to_owned());
+        plan = Plan { lower_bound: plan.lower_bound, proof, ..next };
+    }
+    plan
+}
+
 /// Says how many of how many choices are being tried.
 fn tell(effort: Effort, shipment: &Shipment, tried: (usize, usize)) {
     if let Some(watch) = effort.watch {
@@ -349,14 +378,17 @@ fn candidate(
     let hangs = kinds.iter().any(|kind| kind.least.is_some());
     let planned = |variants: &[Variant]| {
         let (bundles, yard) = (&shipment.bundles, &shipment.yard);
-        load::plan(
-            bundles,
-            variants,
-            yard,
-            &shipment.load,
-            (effort, units, (known, !hangs)),
-            &|| billed_area(shipment),
-        )
+        let found = |variants: &[Variant]| {
+            load::plan(
+                bundles,
+                variants,
+                yard,
+                &shipment.load,
+                (effort, units, (known, !hangs)),
+                &|| billed_area(shipment),
+            )
+        };
+        found(variants).map(|plan| with_timber(plan, found, shipment, tariffs))
     };
     // Where it is not sure what boxes cause, a load is cheapest that is so at the least and the most.
     let for_most: Option<Vec<Variant>> = kinds.iter().map(KindOfBox::for_most).collect();
@@ -397,7 +429,8 @@ fn candidate(
     let variants: Vec<Variant> = kinds.into_iter().map(|kind| kind.variant).collect();
     let mut best: Option<Plan> = None;
     for plan in plans {
-        let plan = load::with_variants(plan, variants.clone());
+        let mut plan = load::with_variants(plan, variants.clone());
+        load::count_timber(&mut plan, shipment, tariffs);
         let plan = told_all(billed(desk, plan, &caused, most_bound), report)?;
         let weighed = |plan: &Plan| plan.weighed().map_or(Decimal::MAX, Money::amount);
         if best.as_ref().is_none_or(|best| weighed(&plan) < weighed(best)) {

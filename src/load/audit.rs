@@ -16,7 +16,8 @@ use std::collections::BTreeMap;
 use super::kept::unkept;
 use super::limits::Way;
 use super::plan::{FilledBox, Plan, Variant};
-use super::road;
+use super::road::{self, Road};
+use super::sets::caps;
 use super::standing::{moment, standing};
 use super::station::worst;
 use crate::quantity::{Decimal, Length, Mass, Money, Overflow, Units};
@@ -43,7 +44,7 @@ pub fn audit(
         };
         let container = ContainerType {
             tare: filled.tare.unwrap_or(row.tare),
-            securing: filled.dunnage.unwrap_or(row.securing),
+            securing: filled.dunnage.or(filled.timber).unwrap_or(row.securing),
             ..row.clone()
         };
         let way = Way {
@@ -54,7 +55,7 @@ pub fn audit(
             offers: &variant.offers,
         };
         found.extend(
-            of_masses(filled, &way, units)?
+            of_masses(filled, (&way, &variant.roads), units)?
                 .into_iter()
                 .map(|what| format!("box {}: {what}", filled.label)),
         );
@@ -71,7 +72,11 @@ pub fn audit(
 }
 
 /// The plate and every row of a limit, each held against its own mass, and the lift.
-fn of_masses(filled: &FilledBox, way: &Way<'_>, units: Units) -> Result<Vec<String>, Overflow> {
+fn of_masses(
+    filled: &FilledBox,
+    (way, roads): (&Way<'_>, &[Road]),
+    units: Units,
+) -> Result<Vec<String>, Overflow> {
     let shown = |mass: Mass| mass.show_closely(units);
     let (container, yard) = (way.container, &way.shipment.yard);
     let own = || filled.bundles.iter().filter_map(|at| way.shipment.bundles.get(*at));
@@ -93,6 +98,13 @@ fn of_masses(filled: &FilledBox, way: &Way<'_>, units: Units) -> Result<Vec<Stri
                 row.name,
                 shown(row.mass)
             ));
+        }
+    }
+    if let Some(row) = way.tariffs.container(&container.id) {
+        for cap in caps(way.tariffs, way.shipment, (row, roads)) {
+            if cargo > cap.mass {
+                found.push(format!("{} is over {}, {}", shown(cargo), cap.name, shown(cap.mass)));
+            }
         }
     }
     let lifts = own().flat_map(|one| yard.refuses(one.limit_mass, units));

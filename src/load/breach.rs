@@ -47,6 +47,8 @@ pub enum Broken {
     Places,
     /// The axles of the rig that carries it, at its own centre of gravity.
     Axles,
+    /// What holds the cargo on its way, under a set that is a rule.
+    Hold,
 }
 
 impl Breach {
@@ -57,6 +59,9 @@ impl Breach {
                 "take a bundle out, or ask the carrier and the road authority before it is stuffed"
             }
             Broken::Bundle => "bundle it anew, or look for a box and a yard that take it",
+            Broken::Hold => {
+                "give other places, take a bundle out, or have a competent person plan the securing"
+            }
             Broken::Places => "give other places, or leave them out: `load` finds some",
         };
         let label = if self.kind.is_some() { "the limit" } else { "this kind of container" };

@@ -5,6 +5,10 @@
 
 use crate::quantity::{Decimal, Fraction};
 
+/// The share of the payload that a side wall holds, and an end, in thousandths (CTU Code 6.2.4).
+pub(super) const SIDE: i64 = 600;
+pub(super) const END: i64 = 400;
+
 /// A force in kilonewtons.
 #[derive(Debug, Clone)]
 pub struct Force(Fraction);
@@ -87,6 +91,14 @@ pub(super) fn wall(permille: i64, payload: i128, [touched, whole]: [i128; 2]) ->
     let share = Fraction::whole(permille.into()).over(&Fraction::whole(1_000));
     let part = Fraction::whole(touched.min(whole)).over(&Fraction::whole(whole.max(1)));
     Force(weight(payload).times(&share).times(&part))
+}
+
+/// The most grams that walls and friction alone hold, r P / (c - mu cz) down; none where friction holds any.
+pub(super) fn walls_alone(permille: i64, payload: i128, asked: &Asked) -> Option<i64> {
+    let net = asked.net();
+    let share = Fraction::whole(payload * i128::from(permille)).over(&Fraction::whole(1_000));
+    // Down: one less than the next whole above a negated one.
+    net.is_positive().then(|| share.over(&net).negated().ceil().negated().to_i64()).flatten()
 }
 
 /// What a brace must hold so that a body does not tip: m g (c d - cz e) / y, for a centre of gravity `high` above
@@ -178,6 +190,28 @@ mod tests {
             [forward("0.30"), forward("0.45")].map(|one| one.less(&end).kn()),
             [dec("13.1"), dec("0.0")]
         );
+    }
+
+    #[test]
+    fn most_cargo_that_walls_and_friction_alone_hold() {
+        // r P / (c - mu cz) of P 28.23 t, worked out, in tonnes: road forward and aft, rail as of 1997, sea area C lengthwise
+        // and sideways, each at friction 0.30 and 0.45.
+        let most = |permille, push, weight, friction| {
+            let alone =
+                walls_alone(permille, 28_230_000, &asked([push, weight, friction])).unwrap();
+            crate::quantity::ratio(alone.into(), 1_000_000.into(), 2).unwrap().to_string()
+        };
+        for (permille, push, weight, at_30, at_45) in [
+            (END, "0.8", "1.0", "22.58", "32.26"),
+            (END, "0.5", "1.0", "56.46", "225.84"),
+            (END, "1.0", "1.0", "16.13", "20.53"),
+            (END, "0.4", "0.2", "33.21", "36.43"),
+            (SIDE, "0.8", "1.0", "33.88", "48.39"),
+        ] {
+            assert_eq!(most(permille, push, weight, "0.30"), at_30, "{push}");
+            assert_eq!(most(permille, push, weight, "0.45"), at_45, "{push}");
+        }
+        assert_eq!(walls_alone(END, 28_230_000, &asked(["0.3", "1.0", "0.45"])), None);
     }
 
     #[test]

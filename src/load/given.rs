@@ -40,6 +40,7 @@ pub fn given(
             seal: one.seal.clone(),
             tare: one.tare.as_ref().map(|at| at.value),
             dunnage: one.dunnage.as_ref().map(|at| at.value),
+            timber: None,
             measured: None,
         });
     }
@@ -90,15 +91,20 @@ pub fn given_again(
 pub fn with_variants(mut plan: Plan, variants: Vec<Variant>) -> Plan {
     for one in plan.boxes.iter_mut().chain(plan.gathered.iter_mut().flatten()) {
         let variant = variants.get(one.variant);
-        one.measured =
-            variant.and_then(|variant| measured(variant, one.tare, one.dunnage)).map(Box::new);
+        one.measured = variant
+            .and_then(|variant| measured(variant, one.tare, one.dunnage.or(one.timber)))
+            .map(Box::new);
     }
     Plan { variants, ..plan }
 }
 
 /// A variant with the tare that was read and the dunnage that was weighed, and every limit that
 /// follows them; `None` with neither.
-fn measured(variant: &Variant, tare: Option<Mass>, dunnage: Option<Mass>) -> Option<Variant> {
+pub(super) fn measured(
+    variant: &Variant,
+    tare: Option<Mass>,
+    dunnage: Option<Mass>,
+) -> Option<Variant> {
     if tare.is_none() && dunnage.is_none() {
         return None;
     }

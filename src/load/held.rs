@@ -4,20 +4,18 @@
 //! end that leads: the front end where the doors look to the rear, the doors where they look forward. On a ship a
 //! box may stand either way. What friction and the wall do not hold is left to timber.
 
+use super::blocking::{Blocking, blocking};
 use super::engine::{Rectangle, before};
-use super::forces::{self, Asked, Force};
+use super::forces::{self, END, Force, SIDE};
 use super::order::{TIED, floor, tied};
-use super::road::RoadReport;
+use super::road::{Road, RoadReport};
+use super::sets::{Serving, asked, serving};
 use super::standing::Standing;
-use crate::fault::At;
+use super::timber::Timber;
+use crate::fault::Place;
 use crate::quantity::{Decimal, Fraction, Length, Mass, Percent};
-use crate::trade::{Carriage, ContainerType, Doors, Lane, Push, SecuringSet, Shipment, Tariffs};
+use crate::trade::{ContainerType, Doors, Push, SecuringSet, Shipment, Tariffs};
 
-/// The share of the payload that a side wall and an end hold, in thousandths (CTU Code 6.2.4).
-const SIDE: i64 = 600;
-const END: i64 = 400;
-/// The timber of a strut: thick and high, mm (common practice).
-const TIMBER: [i64; 2] = [100, 100];
 /// At how many tenths of the lowest bundle's height a brace against tipping stands (a choice of ours).
 const BRACE_TENTHS: i64 = 9;
 /// The pretension of a lashing over the top and the strength of a lashing point, kN (GDV Container Handbook:
@@ -37,8 +35,12 @@ pub struct Held {
     pub not_judged: Vec<String>,
     /// Each direction, by the set that asks the most.
     pub pushes: Vec<Pushed>,
+    /// The bundles that are tied to each other, side by side, each body by positions in the list.
+    pub ties: Vec<Vec<usize>>,
     /// The bodies that tip, each of bundles tied side by side.
     pub tipping: Vec<Tipping>,
+    /// Where its timber stands.
+    pub blocking: Vec<Blocking>,
     /// What lashings alone would take in the direction that asks the most; none where friction holds.
     pub lashings: Option<Lashings>,
 }
@@ -52,6 +54,17 @@ pub enum Against {
     Doors,
     /// A side wall, either of them.
     Sides,
+}
+
+impl Against {
+    /// The word for it.
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Front => "front end",
+            Self::Doors => "doors",
+            Self::Sides => "side walls",
+        }
+    }
 }
 
 /// The push in one direction and what holds it.
@@ -73,15 +86,49 @@ pub struct Pushed {
     pub gaps: Option<[Length; 2]>,
     /// The timber for that; none where nothing is left.
     pub timber: Option<Timber>,
+    /// The set that is a rule and under which there is no room for the timber.
+    pub breaks: Option<Place>,
 }
 
-/// Struts of one kind.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub struct Timber {
-    /// How many.
-    pub count: i64,
-    /// Thick, high and long.
-    pub sides: [Length; 3],
+impl Pushed {
+    /// What is not held, with its figures, in a sentence without its final stop.
+    pub fn not_held(&self) -> String {
+        let (count, room) = self.timber.map_or((0, 0), |own| (own.count, own.room.unwrap_or(0)));
+        format!(
+            "not held against the {}: {} kN are to be held, the wall holds {} of them, and the {} kN left ask for \
+             {count} struts, of which {room} have room",
+            self.against.word(),
+            self.force.kn(),
+            self.wall.kn(),
+            self.left.kn()
+        )
+    }
+}
+
+impl Held {
+    /// All timber of the list: struts to the frame, then braces.
+    pub fn timber(&self) -> impl Iterator<Item = &Timber> {
+        let braces = self
+            .tipping
+            .iter()
+            .flat_map(|body| body.sideways_timber.iter().chain(&body.lengthwise_timber));
+        self.pushes.iter().filter_map(|one| one.timber.as_ref()).chain(braces)
+    }
+
+    /// What the list of timber weighs.
+    pub fn timber_mass(&self) -> Mass {
+        Mass::total(self.timber().map(Timber::mass)).unwrap_or(Mass::ZERO)
+    }
+
+    /// The directions in which there is no room for the timber that would hold the cargo.
+    pub fn unheld(&self) -> impl Iterator<Item = &Pushed> {
+        self.pushes.iter().filter(|one| one.timber.is_some_and(|timber| timber.is_too_much()))
+    }
+
+    /// Those of them in which a set that is a rule is broken, with its place.
+    pub(super) fn broken_rules(&self) -> impl Iterator<Item = (&Pushed, &Place)> {
+        self.pushes.iter().filter_map(|one| Some((one, one.breaks.as_ref()?)))
+    }
 }
 
 /// A body that tips unless it is braced.
@@ -116,9 +163,6 @@ pub struct Lashings {
     pub point: Decimal,
 }
 
-/// A set that serves a box, and which way the doors look there; on a ship either way.
-type Serving<'a> = (&'a SecuringSet, Option<Doors>);
-
 /// What holds the cargo of a box; `None` where places are not known, or nothing that it is held against.
 pub(super) fn held(
     container: &ContainerType,
@@ -128,7 +172,8 @@ pub(super) fn held(
 ) -> Option<Held> {
     let friction = tariffs.friction.as_ref()?.of;
     let floor = floor(standing)?;
-    let (sets, not_judged) = serving(tariffs, shipment, roads);
+    let on: Vec<(&Road, Doors)> = roads.iter().map(|own| (own.road, own.doors)).collect();
+    let (sets, not_judged) = serving(tariffs, shipment, &on);
     let grams = standing.iter().map(|one| i128::from(one.bundle.limit_mass.grams_up())).sum();
     let hold = |push: &Push| forces::to_hold(grams, &asked(push, friction));
     let mut pushes = Vec::new();
@@ -156,21 +201,35 @@ pub(super) fn held(
         }
         let (force, wall) = (exact.up(), wall(against, container, &floor, standing).down());
         let left = force.less(&wall);
+        let long = between(against, container);
+        let space = space(against, &floor, standing);
+        let timber = |left: &Force| Timber::holding(left, long, Some(space));
+        let breaks = |(set, doors): &Serving<'_>| {
+            let mut own = pushes_of(set, *doors, against).into_iter();
+            own.any(|push| {
+                let timber = timber(&hold(&push).up().less(&wall));
+                set.is_rule && timber.is_some_and(|timber| timber.is_too_much())
+            })
+        };
         pushes.push(Pushed {
             against,
             set: set.name.clone(),
             push,
-            timber: timber(against, container, &left),
+            timber: timber(&left),
+            breaks: sets.iter().find(|serving| breaks(serving)).map(|(set, _)| set.place.clone()),
             gaps: (against == Against::Sides).then(|| gaps(container, &floor)).flatten(),
             force,
             wall,
             left,
         });
     }
-    let bodies = tied(&floor).into_iter();
-    let tipping = bodies.filter_map(|body| tips(body, &floor, (container, standing), &sets));
+    let bodies = tied(&floor);
+    let ties = bodies.iter().filter(|body| body.len() > 1).cloned().collect();
+    let tipping = bodies.into_iter();
+    let tipping = tipping.filter_map(|body| tips(body, &floor, (container, standing), &sets));
     let tipping = tipping.collect();
-    Some(Held { friction, not_judged, pushes, tipping, lashings })
+    let blocking = blocking(container, standing, &floor);
+    Some(Held { friction, not_judged, pushes, ties, tipping, blocking, lashings })
 }
 
 /// The least gaps to the side walls of bundles that look at them.
@@ -183,57 +242,6 @@ fn gaps(container: &ContainerType, floor: &[Rectangle]) -> Option<[Length; 2]> {
     };
     let both = [gap(false)?, gap(true)?];
     both.iter().any(|gap| *gap > TIED).then(|| both.map(Length::whole_mm))
-}
-
-fn asked(push: &Push, friction: Percent) -> Asked {
-    Asked {
-        push: push.push.fraction(),
-        weight: push.weight.fraction(),
-        friction: friction.fraction(),
-    }
-}
-
-/// The sets that serve a box on its lane and its roads, and what none serves.
-fn serving<'a>(
-    tariffs: &'a Tariffs,
-    shipment: &Shipment,
-    roads: &[RoadReport<'_>],
-) -> (Vec<Serving<'a>>, Vec<String>) {
-    let mut not_judged = Vec::new();
-    let of = |by: Carriage, is_named: &dyn Fn(&SecuringSet) -> bool| -> Vec<&'a SecuringSet> {
-        let own = || tariffs.securing.iter().filter(move |set| set.by == by);
-        let named: Vec<_> = own().filter(|set| is_named(set)).collect();
-        let is_for_all = |set: &&SecuringSet| set.lanes.is_empty() && set.roads.is_empty();
-        if named.is_empty() { own().filter(is_for_all).collect() } else { named }
-    };
-    let is_lane = |set: &SecuringSet| {
-        let sails =
-            |lane: &At<Lane>| lane.from == shipment.from.code && lane.to == shipment.to.code;
-        set.lanes.iter().any(sails)
-    };
-    let mut all: Vec<Serving<'a>> = Vec::new();
-    let mut serve = |what: String, sets: Vec<&'a SecuringSet>, doors: Option<Doors>| {
-        if sets.is_empty() && !not_judged.contains(&what) {
-            not_judged.push(what);
-        }
-        all.extend(sets.into_iter().map(|set| (set, doors)));
-    };
-    serve("the voyage".to_owned(), of(Carriage::Sea, &is_lane), None);
-    for at_origin in [true, false] {
-        let mut own = roads.iter().filter(|report| report.road.at_origin == at_origin).peekable();
-        if own.peek().is_none() {
-            // Of a road that is not known, the doors look to the rear, as usual.
-            let what = if at_origin { "the road to the port" } else { "the road from the port" };
-            serve(what.to_owned(), of(Carriage::Road, &|_| false), Some(Doors::Rear));
-        }
-        for report in own {
-            let is_law =
-                |set: &SecuringSet| set.roads.iter().any(|road| road.value == report.road.law.id);
-            let what = format!("the road {}", report.road.law.id);
-            serve(what, of(Carriage::Road, &is_law), Some(report.doors));
-        }
-    }
-    (all, not_judged)
 }
 
 /// The pushes of a set in one direction.
@@ -291,16 +299,21 @@ fn wall(
     forces::wall(permille, payload.into(), [least, i128::from(wide) * i128::from(height)])
 }
 
-/// The battens for a force: across the box at its ends, between floor and roof rail at its sides; none for none.
-fn timber(against: Against, container: &ContainerType, left: &Force) -> Option<Timber> {
-    if !left.is_any() {
-        return None;
-    }
+/// What a batten stands between: wall and wall at the ends, floor and roof rail at the sides.
+fn between(against: Against, container: &ContainerType) -> Length {
     let [_, width, height] = container.inside;
-    let free = if against == Against::Sides { height } else { width };
-    let [thick, high] = TIMBER;
-    let count = left.over(&forces::batten([thick, high, free.mm_up()]));
-    Some(Timber { count, sides: [Length::whole_mm(thick), Length::whole_mm(high), free] })
+    if against == Against::Sides { height } else { width }
+}
+
+/// The millimetres that battens have, one above the other at an end, up to the lowest bundle, and one beside the other
+/// along the bundles at a side.
+fn space(against: Against, floor: &[Rectangle], standing: &[Standing<'_>]) -> i64 {
+    if against == Against::Sides {
+        let from = floor.iter().map(|[along, _]| along.0).min().unwrap_or(0);
+        let to = floor.iter().map(|[along, _]| along.1).max().unwrap_or(0);
+        return to - from;
+    }
+    standing.iter().map(|one| one.bundle.height.mm_down()).min().unwrap_or(0)
 }
 
 /// What braces hold a body that would tip; `None` where it stands by itself.
@@ -344,8 +357,8 @@ fn tips(
     (sideways.is_any() || lengthwise.is_any()).then(|| Tipping {
         bundles: body,
         brace: Length::whole_mm(brace),
-        sideways_timber: timber(Against::Sides, container, &sideways),
-        lengthwise_timber: timber(Against::Front, container, &lengthwise),
+        sideways_timber: Timber::holding(&sideways, between(Against::Sides, container), None),
+        lengthwise_timber: Timber::holding(&lengthwise, between(Against::Front, container), None),
         sideways,
         lengthwise,
     })

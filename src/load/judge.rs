@@ -2,7 +2,9 @@
 
 use super::audit::audit;
 use super::breach::{Breach, Broken, breaches};
+use super::dunnage::{count_timber, held_in};
 use super::engine::Effort;
+use super::held::Held;
 use super::kept::{BrokenWish, Unkept, broken_wishes, unkept};
 use super::lay::place;
 use super::limits::{Lower, Unknown, lower, unknown};
@@ -11,7 +13,7 @@ use super::plan::{Chosen, Plan, Proof};
 use super::sure::Sure;
 use crate::fault::{Code, Fault, Place};
 use crate::quantity::Units;
-use crate::trade::{Shipment, Tariffs};
+use crate::trade::{LimitKind, Shipment, Tariffs};
 
 /// The verdict on a load.
 #[derive(Debug, Clone)]
@@ -112,7 +114,9 @@ pub fn judge(
     if plan.proof == Proof::Given {
         unplaced = lay(plan, shipment, effort, units);
     }
+    count_timber(plan, shipment, tariffs);
     let mut own = breaches(plan, bundles, &shipment.yard, &shipment.boxes, units);
+    own.extend(unheld(plan, shipment, tariffs));
     // Places found by dropping rules break those rules, which nobody asked for; the axle loads
     // count.
     own.retain(|one| one.broken != Broken::Places || is_laid.get(one.filled) != Some(&true));
@@ -142,6 +146,26 @@ pub fn judge(
         verdict.audit = found.into_iter().map(|what| (what, place.clone())).collect();
     }
     verdict
+}
+
+/// The boxes in which a set that is a rule asks for more timber than there is room for.
+fn unheld(plan: &Plan, shipment: &Shipment, tariffs: &Tariffs) -> Vec<Breach> {
+    let mut all = Vec::new();
+    for (at, filled) in plan.boxes.iter().enumerate() {
+        let held = plan.variant(filled).and_then(|own| held_in(filled, own, (shipment, tariffs)));
+        for (push, place) in held.iter().flat_map(Held::broken_rules) {
+            all.push(Breach {
+                filled: at,
+                label: filled.label.clone(),
+                what: push.not_held(),
+                kind: Some(LimitKind::Equipment),
+                place: place.clone(),
+                given: Vec::new(),
+                broken: Broken::Hold,
+            });
+        }
+    }
+    all
 }
 
 /// What has no way in of boxes whose places were given: those at fault with their places.

@@ -5,8 +5,10 @@
 
 mod audit;
 mod beams;
+mod blocking;
 mod breach;
 mod contents;
+mod dunnage;
 pub mod engine;
 mod forces;
 mod given;
@@ -27,6 +29,7 @@ mod problem;
 mod road;
 mod room;
 mod search;
+mod sets;
 mod sheet;
 mod spare;
 mod standing;
@@ -37,17 +40,20 @@ mod sums;
 mod sure;
 #[cfg(test)]
 mod testing;
+mod timber;
 mod unfit;
 mod wait;
 mod wishes;
 
 pub use audit::audit;
 pub use beams::{Beams, Bearers};
+pub use blocking::{Blocking, Part as BlockingPart};
 pub use breach::{Breach, Broken};
+pub use dunnage::{count_timber, short_of_dunnage, with_dunnage};
 pub use engine::{COST_LIMIT, Effort, Preference, SearchState, Sum, Turn, Watch};
 pub use forces::Force;
 pub use given::{given, given_again, with_variants};
-pub use held::{Against, Held, Lashings, Pushed, Timber, Tipping};
+pub use held::{Against, Held, Lashings, Pushed, Tipping};
 pub use judge::{Verdict, judge};
 pub use kept::{BrokenWish, Unkept};
 pub use known::Known;
@@ -68,3 +74,4 @@ pub use station::Station;
 pub use summary::{Binds, BoxSummary, summary};
 pub use sums::sums;
 pub use sure::Sure;
+pub use timber::Timber;

@@ -146,6 +146,8 @@ pub struct FilledBox {
     pub tare: Option<Mass>,
     /// What dunnage and lashing weighed, where somebody weighed them.
     pub dunnage: Option<Mass>,
+    /// What its list of timber weighs, where that is its dunnage: more than the type's, and nobody weighed it.
+    pub timber: Option<Mass>,
     /// Its variant with that tare and dunnage, and the limits that follow; `None` with neither.
     pub measured: Option<Box<Variant>>,
 }

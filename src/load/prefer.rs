@@ -1,6 +1,7 @@
 //! The places of a load by the preference: for whoever shows where bundles stand, and no cost hangs on it.
 
 use super::audit::audit;
+use super::dunnage::keeps;
 use super::engine::{self, Loaded, Placed};
 use super::judge::Verdict;
 use super::kinds::by_ways;
@@ -29,6 +30,10 @@ pub fn prefer(
         let Some(filled) = plan.boxes.get(at) else { continue };
         let Some(variant) = plan.variant(filled) else { continue };
         let Some((spots, chosen)) = better(filled, bundles, variant) else { continue };
+        let moved = FilledBox { spots: Some(spots.clone()), ..filled.clone() };
+        if !keeps(&moved, variant, (shipment, tariffs)) {
+            continue;
+        }
         if let Some(filled) = plan.boxes.get_mut(at) {
             (filled.spots, filled.chosen) = (Some(spots), chosen);
         }

@@ -202,6 +202,7 @@ fn filled(index: usize, loaded: &engine::Loaded) -> FilledBox {
         seal: None,
         tare: None,
         dunnage: None,
+        timber: None,
         measured: None,
     }
 }

@@ -24,6 +24,8 @@ pub struct MassSheet {
     pub estimated: usize,
     /// Dunnage and lashing.
     pub dunnage: Weighed,
+    /// Where that figure is from.
+    pub dunnage_from: &'static str,
     /// The tare.
     pub tare: Weighed,
     /// The sum.
@@ -49,6 +51,11 @@ pub fn mass_sheet(one: &BoxSummary<'_>) -> Result<MassSheet, Overflow> {
     };
     let container = &one.variant.container;
     let dunnage = or(one.filled.dunnage, container.securing);
+    let dunnage_from = match (one.filled.dunnage, one.filled.timber) {
+        (Some(_), _) => "weighed",
+        (None, Some(_)) => "estimate by its list of timber",
+        (None, None) => "estimate for the type",
+    };
     let tare = or(one.filled.tare, container.tare);
     let bundles = Mass::total(one.standing.iter().map(|standing| standing.bundle.mass))?;
     Ok(MassSheet {
@@ -59,6 +66,7 @@ pub fn mass_sheet(one: &BoxSummary<'_>) -> Result<MassSheet, Overflow> {
             .filter(|standing| !standing.bundle.weighing.is_weighed())
             .count(),
         dunnage,
+        dunnage_from,
         tare,
         total: bundles.plus(dunnage.mass)?.plus(tare.mass)?,
     })

@@ -289,6 +289,7 @@ mod tests {
             seal: None,
             tare: None,
             dunnage: None,
+            timber: None,
             measured: None,
         };
         let (cost, lower_bound) = (Money::zero(usd), None);
@@ -332,6 +333,7 @@ mod tests {
             seal: None,
             tare: Some(Mass::read("2250 kg").unwrap()),
             dunnage: None,
+            timber: None,
             measured: None,
         };
         let mut plan = Plan {

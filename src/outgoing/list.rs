@@ -36,6 +36,9 @@ pub enum Fact {
     Slabs,
     /// The centre of gravity of a container's bundles.
     Centre,
+    /// What holds the goods of a container on its way. The works stuff and brace it, so they must know: timber, ties,
+    /// gaps, walls, doors, and the forces these are for. By which rule of ours a force was chosen stays.
+    Hold,
     /// Gross mass, tare and dunnage of a container.
     Gross,
     /// The load of each axle under a container, and where the axle is.
@@ -49,7 +52,7 @@ pub enum Fact {
 use Audience::{Haulier, Supplier};
 
 /// Everything that may leave the house, in words, and whom it may be told. What is not here stays.
-pub const LIST: [(Fact, &str, &[Audience]); 16] = [
+pub const LIST: [(Fact, &str, &[Audience]); 17] = [
     (Fact::Invoice, "his own name and invoice numbers", &[Supplier]),
     (Fact::Term, "the delivery term of his invoices", &[Supplier]),
     (Fact::Lines, "his lines: name, stone, finish, thickness", &[Supplier]),
@@ -62,6 +65,7 @@ pub const LIST: [(Fact, &str, &[Audience]); 16] = [
     (Fact::Place, "where each bundle stands", &[Supplier, Haulier]),
     (Fact::Slabs, "the block and the slabs of a bundle", &[Supplier]),
     (Fact::Centre, "the centre of gravity of a container", &[Supplier, Haulier]),
+    (Fact::Hold, "what holds the goods: timber, ties, gaps", &[Supplier]),
     (Fact::Gross, "gross, tare and dunnage of a container", &[Haulier]),
     (Fact::Axles, "axle loads, and where the axles are", &[Haulier]),
     (Fact::Allowed, "what law and the rig's ratings allow", &[Haulier]),

@@ -4,6 +4,7 @@ use std::collections::BTreeSet;
 
 use super::bundle::OutgoingBundle;
 use super::goods::{own_bundles, own_invoices};
+use super::hold::Hold;
 use super::list::{Audience, Fact};
 use super::rig::Rig;
 use crate::load::{BoxSummary, Order, Weighed, certified, mass_sheet, tickets};
@@ -57,6 +58,8 @@ pub struct OutgoingBox<'a> {
     /// The centre of gravity of its bundles from the front, the left wall and the floor, in mm to one
     /// place, where their places are known; none of a shared one.
     pub centre: Option<[Decimal; 3]>,
+    /// What the works do to hold its cargo; none of a shared one.
+    pub hold: Option<Hold<'a>>,
     /// What a haulier is told of it.
     pub haulage: Option<Haulage<'a>>,
 }
@@ -72,6 +75,8 @@ pub struct Haulage<'a> {
     pub tare: Weighed,
     /// Dunnage and lashing.
     pub dunnage: Weighed,
+    /// Where that figure is from.
+    pub dunnage_from: &'static str,
     /// Each rig that is known under it.
     pub rigs: Vec<Rig>,
     /// Cargo, packing and dunnage as expected and with that margin, and what the goods are, where they must be
@@ -171,6 +176,10 @@ fn boxed<'a>(
         is_shared,
         mass: Some(mass).filter(|_| !is_shared),
         centre: centre.filter(|_| !is_shared),
+        hold: match (&one.held, is_shared) {
+            (Some(held), false) => to.told(Fact::Hold, Hold::of(held, &one.standing)),
+            _ => None,
+        },
         haulage: match to.told(Fact::Gross, one) {
             Some(one) => Some(haulage(shipment, one, to)?),
             None => None,
@@ -191,6 +200,7 @@ fn haulage<'a>(
         at_most: one.gross,
         tare: sheet.tare,
         dunnage: sheet.dunnage,
+        dunnage_from: sheet.dunnage_from,
         rigs: to_yard.zip(tickets(one)?).filter_map(|(on, own)| Rig::of(on, own, to)).collect(),
         certified: certified(one, &shipment.yard).and_then(|_| {
             to.told(Fact::Certification, ([cargo, one.cargo], one.contents.as_str()))

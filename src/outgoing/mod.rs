@@ -17,6 +17,7 @@
 
 mod bundle;
 mod goods;
+mod hold;
 mod letter;
 mod list;
 mod load;
@@ -25,6 +26,7 @@ mod tag;
 
 pub use bundle::OutgoingBundle;
 pub use goods::{Goods, OwnLine};
+pub use hold::{Hold, Struts};
 pub use letter::{Letter, Requests};
 pub use list::{Audience, Fact, LIST};
 pub use load::{Haulage, OutgoingBox, OutgoingLoad};

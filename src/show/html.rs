@@ -33,9 +33,9 @@ body{font:16px/1.45 sans-serif;color:var(--ink);background:var(--ground);max-wid
 h1{font-size:1.5rem}h2{font-size:1.2rem;margin-top:2rem;border-bottom:2px solid var(--line)}h3{font-size:1rem}\
 table{border-collapse:collapse}th,td{padding:2px 8px;border-bottom:1px solid var(--line);text-align:left;vertical-align:top}\
 thead th,tfoot th{background:var(--soft)}.figure{text-align:right;white-space:nowrap;font-variant-numeric:tabular-nums}\
-.wide{overflow-x:auto;margin-bottom:0.75rem}.drawing{background:#fff;color:#000;min-width:37.5rem;max-width:62.5rem}\
+.wide{overflow-x:auto;margin-bottom:0.75rem}.drawing{background:#fff;color:#000;min-width:37.5rem;max-width:62.5rem}.sheet{min-width:0}.sheet svg{width:100%;height:auto}\
 @media print{@page{margin:12mm}:root{font-size:13px;--ink:#000;--ground:#fff;--soft:#fff}body{font-size:9pt;padding:0;max-width:none}\
-table{font-size:7pt}th,td{padding:1px 4px}.wide{overflow:visible}.drawing{min-width:0;max-width:none}.sheet{break-before:page;break-after:page}\
+table{font-size:7pt}th,td{padding:1px 4px}.wide{overflow:visible}.drawing{min-width:0;max-width:none}.sheet{break-before:page}\
 .drawing svg{width:100%;max-height:115mm}.sheet svg{max-height:none}th[scope=row]{white-space:nowrap}\
 h2,h3{break-after:avoid}tr,.drawing{break-inside:avoid}thead{display:table-header-group}tfoot{display:table-row-group}}";
 
@@ -80,8 +80,15 @@ pub(super) fn write(page: Page<'_>, look: Look, out: &mut dyn Write) -> io::Resu
         Look::Kept => out.write_all(b"<body><main>")?,
     }
     let mut headings = 0_usize;
+    let mut sheets: Vec<String> = Vec::new();
     for block in page.blocks {
         match block {
+            // A sheet is a page of paper: among the words it would leave the rest of a page empty.
+            Block::Drawing(_, svg, _) => {
+                sheets.push(svg);
+                let number = sheets.len();
+                put(&html! { p { "Sheet " (number) " is drawn at the end." } }, out)?;
+            }
             Block::Heading(text) => {
                 headings = headings.saturating_add(1);
                 let is_whole = look == Look::Kept && headings == 1;
@@ -100,6 +107,13 @@ pub(super) fn write(page: Page<'_>, look: Look, out: &mut dyn Write) -> io::Resu
             block => write_block(block, look, out)?,
         }
     }
+    for svg in &sheets {
+        let style = "max-width:1000px;break-before:page";
+        let sheet = html! {
+            div style=[look.own(style)] class=[look.class("drawing sheet")] { (PreEscaped(svg)) }
+        };
+        put(&sheet, out)?;
+    }
     if look == Look::Kept {
         out.write_all(b"</main>")?;
     }
@@ -112,12 +126,13 @@ fn put(markup: &Markup, out: &mut dyn Write) -> io::Result<()> {
 
 fn write_block(block: Block<'_>, look: Look, out: &mut dyn Write) -> io::Result<()> {
     let markup = match block {
-        // The first three are written before; the others are of sheets.
+        // Tables, headings and drawings are written elsewhere; the others are of sheets.
         Block::Table(_)
         | Block::Sheet(_)
         | Block::Heading(_)
         | Block::Day(_)
         | Block::Format
+        | Block::Drawing(..)
         | Block::Written(_) => return Ok(()),
         Block::Facts(facts) => html! {
             div style=[look.own(SCROLL)] class=[look.class("wide")] {
@@ -132,14 +147,6 @@ fn write_block(block: Block<'_>, look: Look, out: &mut dyn Write) -> io::Result<
             }
         },
         Block::Bars(bars) => html! { (PreEscaped(bars)) },
-        Block::Drawing(_, svg, _) => drawing(
-            &svg,
-            look,
-            (
-                "min-width:600px;max-width:1000px;break-before:page;break-after:page",
-                "drawing sheet",
-            ),
-        ),
         Block::Chart(svg) => drawing(&svg, look, ("min-width:600px;max-width:1000px", "drawing")),
         Block::Text(paragraphs) => html! { @for text in &paragraphs { p { (plain(text)) } } },
         Block::Notes(notes) => html! { ul { @for note in &notes { li { (plain(note)) } } } },

@@ -54,6 +54,8 @@ pub struct SecuringSet {
     pub aft: Push,
     /// Across the container.
     pub sideways: Push,
+    /// Whether what it asks is a limit, and no judgement.
+    pub is_rule: bool,
     /// Its row.
     pub place: Place,
 }

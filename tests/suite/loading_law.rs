@@ -1,6 +1,7 @@
 //! What the law of the road and the shipment's own limits make of a load, whole commands.
 
 use crate::common::{Tiny, demo, run, stdout};
+use quaystone::quantity::Decimal;
 use serde_json::Value;
 use std::fmt::Write as _;
 use std::fs;
@@ -95,8 +96,8 @@ fn the_doors_may_look_one_way_here_and_the_other_there() {
     .unwrap();
     let json = planned(folder);
     assert_eq!((&json["proof"], &json["cost"]), (&"proven".into(), &"9047.50".into()));
-    let dock = "box-middle = \"330 in\" }";
-    edit(folder, "rates/rigs.toml", dock, &format!("{dock}, doors = \"either\""));
+    let dock = "id = \"charleston-dock-20\",";
+    edit(folder, "rates/rigs.toml", dock, &format!("{dock} doors = \"either\","));
     let json = planned(folder);
     assert_eq!((&json["proof"], &json["cost"]), (&"proven".into(), &"4523.75".into()));
     let roads = json["containers"][0]["roads"].as_array().unwrap();
@@ -420,4 +421,93 @@ fn gaps_to_the_side_walls_and_the_timber_against_tipping_are_said() {
     }
     // 100 x 100 mm over the height hold 10 x 10 x 10 / (28 x 2.393) = 14.9 kN each: two for 17.1.
     assert_eq!(own["tipping"][0]["sideways_struts"]["count"], 2, "{own}");
+}
+
+#[test]
+fn timber_that_weighs_more_than_the_types_dunnage_counts_in_its_place() {
+    let copy = Tiny::of_demo("dock-tandem");
+    let figure = |of: &Value| of.as_str().unwrap().parse::<Decimal>().unwrap();
+    let first = || planned(copy.path())["containers"][0].clone();
+    let sheet = |one: &Value| figure(&one["mass_sheet"]["dunnage_kg"]);
+    let timber = figure(&first()["securing"]["timber_kg"]);
+    assert_eq!(sheet(&first()), Decimal::from(350), "more than {timber} kg of timber");
+    copy.replace("rates/containers.toml", "securing = \"350 kg\"", "securing = \"10 kg\"");
+    let light = first();
+    assert_eq!(sheet(&light), timber);
+    // Limits, axles and gross count it: the difference to 350 kg is gone from all of them.
+    let less = Decimal::from(350) - timber;
+    copy.replace("rates/containers.toml", "securing = \"10 kg\"", "securing = \"350 kg\"");
+    let usual = first();
+    for key in ["cargo_kg", "gross_kg"] {
+        assert_eq!(figure(&usual[key]) - figure(&light[key]), less, "{key}");
+    }
+    let gross = |one: &Value| -> Decimal {
+        let axles = one["roads"][0]["axles"].as_array().unwrap();
+        axles.iter().map(|axle| figure(&axle["load_kg"])).sum()
+    };
+    let off = gross(&usual) - gross(&light) - less;
+    assert!(off.abs() < Decimal::ONE, "{off}: five axles, each to a tenth");
+    // What somebody weighed counts before the list.
+    copy.replace("rates/containers.toml", "securing = \"350 kg\"", "securing = \"10 kg\"");
+    run(copy.path(), &["load", "dock-tandem", "--freeze"]);
+    copy.replace(
+        "shipments/dock-tandem/plan.toml",
+        "bundles = [",
+        "dunnage = \"20 kg\"\nbundles = [",
+    );
+    assert_eq!(sheet(&first()), Decimal::from(20));
+}
+
+#[test]
+fn walls_alone_cap_the_mass_under_a_set_that_is_a_rule() {
+    let copy = Tiny::of_demo("heavy-permit");
+    let plan = || -> Value {
+        let text = stdout(copy.path(), &["load", "heavy-permit", "--as", "json"]);
+        serde_json::from_str(&text).unwrap()
+    };
+    let heaviest = |plan: &Value| {
+        let all = plan["containers"].as_array().unwrap().iter();
+        all.map(|one| one["cargo_kg"].as_str().unwrap().parse::<Decimal>().unwrap()).max().unwrap()
+    };
+    // 0.4 x 28,230 kg / (0.8 - 0.3) = 22,584 kg hold at the front end.
+    let cap = Decimal::from(22_584);
+    assert!(heaviest(&plan()) > cap);
+    run(copy.path(), &["load", "heavy-permit", "--freeze"]);
+    copy.replace(
+        "rates/securing.toml",
+        "id = \"ctu-road\"",
+        "id = \"ctu-road\"\nsecuring = \"rule\"",
+    );
+    let check = run(copy.path(), &["check", "heavy-permit"]);
+    assert_eq!(check.status.code(), Some(3));
+    let page = String::from_utf8(check.stdout).unwrap() + &String::from_utf8(check.stderr).unwrap();
+    assert!(page.contains("over its hold of walls"), "{page}");
+    fs::remove_file(copy.path().join("shipments/heavy-permit/plan.toml")).unwrap();
+    assert!(heaviest(&plan()) <= cap);
+}
+
+#[test]
+fn what_cannot_be_held_is_said_first_and_is_refused_where_that_is_a_rule() {
+    let copy = Tiny::of_demo("heavy-permit");
+    // Twice the weight pushes forward: more battens than stand above each other before bundles of 2 m.
+    copy.replace(
+        "rates/securing.toml",
+        "forward = { push = \"80 %\"",
+        "forward = { push = \"200 %\"",
+    );
+    let page = stdout(copy.path(), &["load", "heavy-permit"]);
+    let first = page.lines().skip_while(|line| !line.is_empty()).nth(1).unwrap();
+    assert!(first.starts_with("NOT HELD FAST  box 1: not held against the front end"), "{page}");
+    let sent = stdout(copy.path(), &["load", "heavy-permit", "--for", "supplier", "--as", "html"]);
+    assert_eq!(sent.matches("NOT HELD FAST").count(), 2, "the page and its sheet");
+    run(copy.path(), &["load", "heavy-permit", "--freeze"]);
+    copy.replace(
+        "rates/securing.toml",
+        "id = \"ctu-road\"",
+        "id = \"ctu-road\"\nsecuring = \"rule\"",
+    );
+    let check = run(copy.path(), &["check", "heavy-permit"]);
+    assert_eq!(check.status.code(), Some(3));
+    let said = String::from_utf8(check.stdout).unwrap() + &String::from_utf8(check.stderr).unwrap();
+    assert!(said.contains("not held against the front end"), "{said}");
 }

@@ -13,14 +13,15 @@ use std::sync::Arc;
 use smol_str::SmolStr;
 
 use super::super::road::Road;
+use super::super::sets::caps;
 use super::limit::{Limit, Limits};
 use super::road::on_road;
 use crate::fault::{Code, Fault};
 use crate::price::{BoxKey, asked, looked_up, the_one};
 use crate::quantity::{Mass, Overflow, Units};
 use crate::trade::{
-    ContainerType, Date, Event, Leg, LimitOn, LimitRow, Matches, Offers, Rig, Shipment, TableName,
-    Tariffs,
+    ContainerType, Date, Event, Leg, LimitKind, LimitOn, LimitRow, Matches, Offers, Rig, Shipment,
+    TableName, Tariffs,
 };
 
 /// A kind of box on its way: a container type in a road class, by its offers.
@@ -151,6 +152,14 @@ pub fn limited(way: Way<'_>, permille: i64, units: Units) -> Result<Limited, Box
     let mut limits = Limits::of_plate(container).map_err(of_plate)?;
     limits.stated = stated(&way)?;
     let roads = roads(&way)?;
+    let caps = caps(way.tariffs, way.shipment, (container, &roads)).into_iter();
+    limits.stated.extend(caps.map(|cap| Limit {
+        name: cap.name,
+        kind: LimitKind::Equipment,
+        on: LimitOn::Cargo,
+        cargo: cap.mass,
+        place: cap.place,
+    }));
     for road in &roads {
         let least = limits.binding().cargo;
         let own = on_road(road, container, permille, least).map_err(too_fine(&road.rig))?;

@@ -2,10 +2,10 @@
 
 use super::*;
 use crate::fault::{At, Source};
-use crate::quantity::{Decimal, LineLoad, Written};
+use crate::quantity::{Decimal, Written, ratio};
 use crate::trade::{
     AxleRule, Bridge, Chassis, DoorRule, FootRule, GrossRule, Matches, Ratings, SpreadRange, Ties,
-    Tractor, WayIn, Window,
+    Tractor, Window,
 };
 use proptest::prelude::*;
 
@@ -96,22 +96,7 @@ fn rig(bogie: &str, tare: &str, tare_centre: &str, box_middle: &str) -> Rig {
 }
 
 fn container(inside: i64, tare: &str) -> ContainerType {
-    ContainerType {
-        id: "box".to_owned(),
-        name: "box".to_owned(),
-        iso: None,
-        inside: [inside, 2_350, 2_392].map(Length::whole_mm),
-        door: [2_340, 2_292].map(Length::whole_mm),
-        max_gross: mass("30480 kg"),
-        tare: mass(tare),
-        line_load: LineLoad::read("4.5 t/m").unwrap(),
-        bracing: Length::ZERO,
-        end_bracing: Length::ZERO,
-        clearance: Length::ZERO,
-        way_in: WayIn::Doors { side: WayIn::usual_room() },
-        securing: Mass::ZERO,
-        place: place(),
-    }
+    ContainerType { tare: mass(tare), ..super::super::testing::container(inside) }
 }
 
 /// A rig on a road under a box.
@@ -204,8 +189,8 @@ fn a_scale_ticket_in_steps_of_twenty_pounds() {
     let what: Vec<&str> = found.lines.iter().map(|line| line.what.as_str()).collect();
     assert_eq!(what, ["steer", "drive", "trailer", "gross", "axles 2-5"]);
     let division = |line: &TicketLine| {
-        let twenties = line.loads[1].to_lb(3) / Decimal::from(20);
-        twenties.round() * Decimal::from(20)
+        let twenties = ratio(line.loads[1].to_lb(3), Decimal::from(20), 0).unwrap();
+        twenties * Decimal::from(20)
     };
     let printed: Vec<Decimal> = found.lines.iter().take(4).map(division).collect();
     assert_eq!(printed, [11_360, 32_940, 31_400, 75_700].map(Decimal::from));
@@ -253,8 +238,8 @@ fn two_tickets_give_the_cargo_and_its_centre_back() {
     assert_eq!(back(slider, 3).to_string(), "44000.0");
     let trailer = back(slider, 2);
     assert_eq!(trailer.to_string(), "23333.3");
-    let centre = Decimal::from(396) * trailer / Decimal::from(44_000);
-    assert_eq!(centre.round_dp(1).to_string(), "210.0");
+    let centre = ratio(Decimal::from(396) * trailer, Decimal::from(44_000), 1).unwrap();
+    assert_eq!(centre.to_string(), "210.0");
     // Three axles at 0, 50 and 160 in bear at 70 in, 10 in ahead of the measured middle: 23,937.8 lb, 2.59 % more.
     let uneven = || {
         let mut own = slider();

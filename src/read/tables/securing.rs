@@ -46,6 +46,7 @@ fn set(row: &Table<'_>, report: &mut Report) -> Result<SecuringSet, Reported> {
     let roads = row.texts("roads", report);
     let [forward, aft, sideways] =
         ["forward", "aft", "sideways"].map(|key| pushed(row, key, report));
+    let is_rule = row.word("securing", &[(false, "judgement"), (true, "rule")], report);
     row.required_text("source", report)?;
     let (by, lanes, roads) = (by?.value, lanes?, roads?);
     let other = match by {
@@ -69,6 +70,7 @@ fn set(row: &Table<'_>, report: &mut Report) -> Result<SecuringSet, Reported> {
         forward: forward?,
         aft: aft?,
         sideways: sideways?,
+        is_rule: is_rule?.is_some_and(|at| at.value),
         place: row.place(),
     })
 }

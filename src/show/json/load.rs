@@ -5,7 +5,6 @@ use std::io::{self, Write};
 use serde::Serialize;
 
 use super::super::load::order::turn_word;
-use super::super::load::securing::against;
 use super::super::load::{Load, not_judged};
 use super::parts::{FORMAT, SourceJson, plain, source_json, write};
 use super::verdict::{VerdictJson, verdict_json};
@@ -132,6 +131,8 @@ struct SecuringJson<'a> {
     not_judged: &'a [String],
     directions: Vec<DirectionJson<'a>>,
     tipping: Vec<TippingJson<'a>>,
+    /// What the list of timber weighs.
+    timber_kg: String,
     /// What lashings alone would take; none where friction holds all.
     lashings_over_the_top: Option<i64>,
     lashings_direct: Option<i64>,
@@ -147,6 +148,10 @@ struct DirectionJson<'a> {
     wall_kn: String,
     left_kn: String,
     struts: i64,
+    /// How many have room; none where none are needed.
+    struts_with_room: Option<i64>,
+    /// Whether that is too few.
+    not_held: bool,
     strut_mm: Option<[i64; 3]>,
     /// To the left and to the right wall, where there is one to fill.
     gaps_mm: Option<[i64; 2]>,
@@ -384,7 +389,7 @@ fn beams_json(own: &Beams) -> BeamsJson {
 fn securing_json<'a>(held: &'a Held, one: &BoxSummary<'a>) -> SecuringJson<'a> {
     let name = |at: &usize| one.standing.get(*at).map(|standing| standing.bundle.id.as_str());
     let direction = |one: &'a Pushed| DirectionJson {
-        against: against(one.against),
+        against: one.against.word(),
         set: &one.set,
         push_percent: one.push.push.hundredths().to_string(),
         weight_percent: one.push.weight.hundredths().to_string(),
@@ -392,6 +397,8 @@ fn securing_json<'a>(held: &'a Held, one: &BoxSummary<'a>) -> SecuringJson<'a> {
         wall_kn: one.wall.kn().to_string(),
         left_kn: one.left.kn().to_string(),
         struts: one.timber.map_or(0, |timber| timber.count),
+        struts_with_room: one.timber.and_then(|timber| timber.room),
+        not_held: one.timber.is_some_and(|timber| timber.is_too_much()),
         strut_mm: one.timber.map(|timber| timber.sides.map(Length::mm_up)),
         gaps_mm: one.gaps.map(|gaps| gaps.map(Length::mm_down)),
     };
@@ -411,6 +418,7 @@ fn securing_json<'a>(held: &'a Held, one: &BoxSummary<'a>) -> SecuringJson<'a> {
         not_judged: &held.not_judged,
         directions: held.pushes.iter().map(direction).collect(),
         tipping: held.tipping.iter().map(tipping).collect(),
+        timber_kg: held.timber_mass().to_kg(1).to_string(),
         lashings_over_the_top: held.lashings.map(|own| own.over_the_top),
         lashings_direct: held.lashings.map(|own| own.direct),
     }

@@ -6,7 +6,7 @@ use serde::Serialize;
 
 use super::parts::{FORMAT, write};
 use crate::outgoing::{
-    Audience, Haulage, Hole, Letter, Line, OutgoingBox, OutgoingBundle, OutgoingLoad,
+    Audience, Haulage, Hold, Hole, Letter, Line, OutgoingBox, OutgoingBundle, OutgoingLoad,
 };
 use crate::quantity::{Length, Mass};
 
@@ -46,7 +46,36 @@ struct ContainerJson<'a> {
     cog_x_mm: Option<String>,
     cog_y_mm: Option<String>,
     cog_z_mm: Option<String>,
+    securing: Option<HoldJson<'a>>,
     haulage: Option<HaulageJson<'a>>,
+}
+
+/// What the works do to hold the cargo; none where goods of others travel in it, or nothing is judged.
+#[derive(Serialize)]
+struct HoldJson<'a> {
+    timber: Vec<StrutsJson<'a>>,
+    timber_kg: String,
+    /// Bundles that are tied side by side.
+    ties: &'a [Vec<&'a str>],
+    /// Walls with spreaders before them.
+    walls: &'a [&'static str],
+    left_gap_mm: Option<String>,
+    right_gap_mm: Option<String>,
+    not_held: &'a [String],
+    /// Whether a part of the way is not judged.
+    part: bool,
+}
+
+#[derive(Serialize)]
+struct StrutsJson<'a> {
+    #[serde(rename = "for")]
+    what: &'a str,
+    holds_kn: String,
+    count: i64,
+    thick_mm: String,
+    high_mm: String,
+    long_mm: String,
+    above_floor_mm: Option<String>,
 }
 
 #[derive(Serialize)]
@@ -231,7 +260,31 @@ fn container_json<'a>(one: &'a OutgoingBox<'a>) -> ContainerJson<'a> {
         cog_x_mm: x.map(|mm| mm.to_string()),
         cog_y_mm: y.map(|mm| mm.to_string()),
         cog_z_mm: z.map(|mm| mm.to_string()),
+        securing: one.hold.as_ref().map(hold_json),
         haulage: one.haulage.as_ref().map(haulage_json),
+    }
+}
+
+fn hold_json<'a>(own: &'a Hold<'a>) -> HoldJson<'a> {
+    let mm = |length: Length| length.to_mm(1).normalize().to_string();
+    let struts = own.timber.iter().map(|one| StrutsJson {
+        what: &one.what,
+        holds_kn: one.kn.to_string(),
+        count: one.count,
+        thick_mm: mm(one.sides[0]),
+        high_mm: mm(one.sides[1]),
+        long_mm: mm(one.sides[2]),
+        above_floor_mm: one.at.map(mm),
+    });
+    HoldJson {
+        timber: struts.collect(),
+        timber_kg: kg(own.mass),
+        ties: &own.ties,
+        walls: &own.walls,
+        left_gap_mm: own.gaps.map(|gaps| mm(gaps[0])),
+        right_gap_mm: own.gaps.map(|gaps| mm(gaps[1])),
+        not_held: &own.not_held,
+        part: own.is_part,
     }
 }
 

@@ -89,6 +89,7 @@ mod tests {
         Floor {
             inside: [5_900, 2_350, 2_390],
             pieces: pieces.iter().map(piece).collect(),
+            blocking: Vec::new(),
             centre: None,
             window: None,
         }

@@ -1,6 +1,6 @@
 //! The floor of one box as a drawing needs it, whoever it is drawn for.
 
-use crate::load::BoxSummary;
+use crate::load::{Blocking, BoxSummary};
 use crate::quantity::{Decimal, Length, Mass, nearest_whole};
 
 /// A box with its bundles. All figures are mm.
@@ -10,6 +10,8 @@ pub(in crate::show) struct Floor<'a> {
     pub(in crate::show) inside: [i64; 3],
     /// The bundles in loading order.
     pub(in crate::show) pieces: Vec<Piece<'a>>,
+    /// The blocking between bundles and walls.
+    pub(in crate::show) blocking: Vec<Blocking>,
     /// The centre of gravity from the front, the left wall and the floor.
     pub(in crate::show) centre: Option<[i64; 3]>,
     /// The window that it must lie in, along the box and across it, if the window is shown.
@@ -60,6 +62,7 @@ impl<'a> Floor<'a> {
         Self {
             inside: one.variant.container.inside.map(Length::mm_down),
             pieces: pieces.collect(),
+            blocking: one.held.as_ref().map_or_else(Vec::new, |held| held.blocking.clone()),
             centre,
             window: Some([one.window_along(), one.window_across()]),
         }

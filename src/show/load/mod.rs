@@ -30,7 +30,7 @@ use super::paper::Ground;
 use super::verdict;
 use crate::charges::Choice;
 use crate::choose::Costed;
-use crate::load::{Beams, BoxSummary, Broken, Plan, Proof, Room, Sure, mass_sheet};
+use crate::load::{Beams, BoxSummary, Broken, Held, Plan, Proof, Pushed, Room, Sure, mass_sheet};
 use crate::quantity::{Decimal, Length, Mass, Money, Units, grouped};
 use crate::trade::{Shipment, TableName};
 
@@ -64,7 +64,8 @@ fn plan_page(
     let Load { shipment, costed, summaries } = load;
     let mut broken = costed.verdict.told();
     broken.extend(costed.verdict.stuck.iter().map(|(what, _)| what.clone()));
-    let mut said = order::impossible(summaries, units);
+    let mut said = securing::not_held(summaries);
+    said.extend(order::impossible(summaries, units));
     said.push(verdict::fact(&costed.verdict, false));
     said.extend(verdict::doubts(&costed.verdict, units));
     said.extend(facts(shipment, costed));
@@ -89,7 +90,7 @@ fn plan_page(
         road::blocks(shipment, one, units, &mut blocks);
         paper::blocks(shipment, one, units, &mut blocks);
     }
-    let mut notes = cautions(shipment, summaries);
+    let mut notes = cautions(shipment, summaries, units);
     if !costed.others.is_empty() {
         notes.push(WITH_FINANCE.to_owned());
     }
@@ -197,6 +198,7 @@ fn sheet_of<'a>(load: Load<'a>, one: &'a BoxSummary<'a>, units: Units) -> Sheet<
         cargo: Some(one.cargo),
         mass_head: at_most(units),
         order: order::told(one, units),
+        not_held: one.held.iter().flat_map(Held::unheld).map(Pushed::not_held).collect(),
         is_shared: false,
     }
 }
@@ -541,7 +543,7 @@ fn sheet_columns(units: Units) -> Vec<Column> {
 }
 
 /// What every loading page says.
-fn cautions(shipment: &Shipment, summaries: &[BoxSummary<'_>]) -> Vec<String> {
+fn cautions(shipment: &Shipment, summaries: &[BoxSummary<'_>], units: Units) -> Vec<String> {
     let mut notes = vec![
         "Box charges depend on the boxes alone. Insurance, fees with a minimum or maximum, and charges by \
          tonne or area are outside them; offers are compared with everything included."
@@ -562,7 +564,8 @@ fn cautions(shipment: &Shipment, summaries: &[BoxSummary<'_>]) -> Vec<String> {
                 .to_owned(),
         );
     }
-    notes.extend(securing::note(summaries));
+    notes.extend(securing::note(summaries, units));
+    notes.extend(order::usual_room(summaries, units));
     if summaries.iter().any(|one| one.standing.iter().any(|standing| standing.at.is_none())) {
         notes.insert(
             0,

@@ -14,6 +14,19 @@ pub(super) fn impossible(summaries: &[BoxSummary<'_>], units: Units) -> Vec<(Str
     said.collect()
 }
 
+/// The room beside a bundle that is taken where a row may say none: told, so that somebody looks.
+pub(super) fn usual_room(summaries: &[BoxSummary<'_>], units: Units) -> Option<String> {
+    let usual = WayIn::usual_room();
+    let is_usual = |one: &BoxSummary<'_>| match one.variant.container.way_in {
+        WayIn::Doors { side } => side == usual,
+        WayIn::Roof { sling, .. } => sling == usual,
+    };
+    summaries.iter().any(is_usual).then(|| {
+        let room = usual.show(units);
+        format!("Where containers.toml says no other, a bundle has {room} beside it on its way in (common practice).")
+    })
+}
+
 /// Which bundles have no way in, where some have none.
 fn none(one: &BoxSummary<'_>, units: Units) -> Option<String> {
     let Some(Order::Stuck(all)) = &one.order else { return None };

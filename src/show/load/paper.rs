@@ -61,7 +61,7 @@ fn worksheet(one: &BoxSummary<'_>, sheet: &MassSheet) -> Vec<(String, String)> {
         heading,
         fact("container", container),
         fact("bundles", bundles),
-        fact("dunnage", weighed(&sheet.dunnage, "weighed", "estimate for the type")),
+        fact("dunnage", format!("{}, {}", kg(sheet.dunnage.mass), sheet.dunnage_from)),
         fact(
             "tare",
             weighed(&sheet.tare, "as marked on the box", "usual for the type; read it off the box"),

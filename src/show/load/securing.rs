@@ -1,7 +1,7 @@
 //! What holds the cargo of a box on its way, and the timber for it.
 
 use super::super::page::{Block, Cell, Column, Row, Rows, Table};
-use crate::load::{Against, BoxSummary, Force, Held, Timber, Tipping};
+use crate::load::{BoxSummary, Force, Held, Timber, Tipping};
 use crate::quantity::{Units, count_of};
 use crate::trade::Push;
 
@@ -14,9 +14,9 @@ pub(super) fn blocks<'a>(one: &'a BoxSummary<'a>, units: Units) -> Vec<Block<'a>
         blocks.push(Block::Facts(unjudged));
     }
     if !held.pushes.is_empty() {
-        let title =
-            format!("Container {} held fast, with friction {}", one.filled.label, held.friction);
-        blocks.push(Block::Table(Table { title, ..pushes(held, units) }));
+        let (label, friction) = (&one.filled.label, held.friction);
+        let title = format!("Container {label} held fast, with friction {friction}: forces in kN");
+        blocks.push(Block::Table(Table { title, ..pushes(held) }));
         blocks.push(Block::Facts(facts(one, held, units)));
     }
     blocks
@@ -28,23 +28,29 @@ pub(in crate::show) fn not_judged(held: &Held) -> impl Iterator<Item = String> {
     unnamed.map(|what| format!("held fast: {what}: no set of securing.toml names it; not judged"))
 }
 
-/// What the cargo is pushed against.
-pub(in crate::show) fn against(against: Against) -> &'static str {
-    match against {
-        Against::Front => "front end",
-        Against::Doors => "doors",
-        Against::Sides => "side walls",
-    }
+/// What is not held, box by box: said before all else.
+pub(super) fn not_held(summaries: &[BoxSummary<'_>]) -> Vec<(String, String)> {
+    let all = summaries.iter().flat_map(|one| {
+        let own = one.held.iter().flat_map(Held::unheld);
+        own.map(|push| {
+            ("NOT HELD FAST".to_owned(), format!("box {}: {}", one.filled.label, push.not_held()))
+        })
+    });
+    all.collect()
 }
 
 /// What the page says of everything that is held fast; none where nothing is judged.
-pub(super) fn note(summaries: &[BoxSummary<'_>]) -> Option<String> {
+pub(super) fn note(summaries: &[BoxSummary<'_>], units: Units) -> Option<String> {
+    let ([thick, high], density) = Timber::assumed();
+    let [thick, high] = [thick, high].map(|side| side.figure(units));
     summaries.iter().any(|one| one.held.is_some()).then(|| {
-        "Held fast is worked out, not approved: pushes and friction by rates/securing.toml, walls by the CTU \
-         Code, struts as battens. A wall holds its share only through spreaders as large as the bundles that \
-         look at it. The door end has a gate that stands when both leaves are open; its last brace is set \
-         after the first leaf is shut."
-            .to_owned()
+        format!(
+            "Held fast is worked out, not approved: pushes and friction by rates/securing.toml, walls by the CTU \
+             Code, struts as battens of {thick} x {high} {} that weigh {density} kg/m3 (common practice). A wall \
+             holds its share only through spreaders as large as the bundles that look at it. The door end has a \
+             gate that stands when both leaves are open; its last brace is set after the first leaf is shut.",
+            units.side()
+        )
     })
 }
 
@@ -52,30 +58,23 @@ fn kn(force: &Force) -> String {
     format!("{} kN", force.kn())
 }
 
-fn pushes(held: &Held, units: Units) -> Table<'_> {
-    let rows = held.pushes.iter().map(move |one| -> Row<'_> {
-        let Push { push, weight, .. } = one.push;
-        let timber = one.timber.as_ref().map(|own| struts(own, units));
-        let fill = one.gaps.map(|_| "fill the gaps: see below".to_owned());
-        let timber: Vec<String> = timber.into_iter().chain(fill).collect();
+/// Narrow enough for a telephone: what pushes, and the struts, are said below.
+fn pushes(held: &Held) -> Table<'_> {
+    let rows = held.pushes.iter().map(|one| -> Row<'_> {
         vec![
-            Cell::text(against(one.against)),
-            Cell::text(format!("{}: {push} of the weight, {weight} left on the floor", one.set)),
+            Cell::text(one.against.word()),
             Cell::Figure(one.force.kn()),
             Cell::Figure(one.wall.kn()),
             Cell::Figure(one.left.kn()),
-            Cell::text(timber.join("; ")),
         ]
     });
     Table {
         title: String::new(),
         columns: vec![
             Column::words("against"),
-            Column::words("pushed by"),
-            Column::figures("to hold kN"),
-            Column::figures("wall holds kN"),
-            Column::figures("left kN"),
-            Column::words("struts to the frame"),
+            Column::figures("to hold"),
+            Column::figures("the wall"),
+            Column::figures("left"),
         ],
         rows: Rows::of(rows),
         totals: None,
@@ -85,7 +84,18 @@ fn pushes(held: &Held, units: Units) -> Table<'_> {
 
 fn facts(one: &BoxSummary<'_>, held: &Held, units: Units) -> Vec<(String, String)> {
     let fact = |label: &str, value: String| (label.to_owned(), value);
-    let mut facts = Vec::new();
+    let mut facts: Vec<_> = held
+        .pushes
+        .iter()
+        .map(|one| {
+            let Push { push, weight, .. } = one.push;
+            let struts = one.timber.as_ref().map(|own| format!("; struts: {}", struts(own, units)));
+            let struts = struts.unwrap_or_default();
+            let words =
+                format!("{}: {push} of the weight, {weight} left on the floor{struts}", one.set);
+            fact(one.against.word(), words)
+        })
+        .collect();
     if let Some([left, right]) = held.pushes.iter().find_map(|one| one.gaps) {
         let gap = if left == right {
             format!("gap of {} to each side wall", left.show(units))
@@ -97,8 +107,8 @@ fn facts(one: &BoxSummary<'_>, held: &Held, units: Units) -> Vec<(String, String
             )
         };
         let words =
-            format!("spreaders must reach from the bundles to the wall; {gap}: fill it, or strut");
-        facts.push(fact("side walls", words));
+            format!("they must reach from the bundles to the wall; {gap}: fill it, or strut");
+        facts.push(fact("spreaders", words));
     }
     let tipping: Vec<_> =
         held.tipping.iter().map(|body| fact("tips unbraced", tips(one, body, units))).collect();
@@ -118,7 +128,10 @@ fn facts(one: &BoxSummary<'_>, held: &Held, units: Units) -> Vec<(String, String
         );
         facts.push(fact("lashings alone", words));
     }
-    facts.push(fact("timber", "[ ] all of it marked under ISPM 15, dunnage too".to_owned()));
+    let mass = held.timber_mass().show(units);
+    let counted = if one.filled.timber.is_some() { ", counted as its dunnage" } else { "" };
+    let words = format!("{mass} by this list{counted}; [ ] all marked under ISPM 15, dunnage too");
+    facts.push(fact("timber", words));
     facts
 }
 

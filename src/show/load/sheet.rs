@@ -33,6 +33,8 @@ pub(in crate::show) struct Sheet<'a> {
     pub(in crate::show) mass_head: String,
     /// In which order the bundles come in; or why there is none.
     pub(in crate::show) order: Result<String, String>,
+    /// What is not held on the way, a sentence each.
+    pub(in crate::show) not_held: Vec<String>,
     /// Whether goods that the reader is not told of come in, too.
     pub(in crate::show) is_shared: bool,
 }
@@ -94,9 +96,10 @@ fn head(svg: &mut Svg, one: &Sheet<'_>, width: i64) -> i64 {
     let size = [TITLE, LARGE].into_iter().find(few).unwrap_or(WORDS);
     let mut y = lines(svg, &one.head, [0, 0], width, size, true);
     y = lines(svg, &one.of, [0, y], width, WORDS, false) + GAP / 2;
-    if let Err(why) = &one.order {
+    let not_held = one.not_held.iter().map(|what| format!("NOT HELD FAST: {what}"));
+    let stuck = one.order.as_ref().err().map(|why| format!("NO ORDER OF LOADING: {why}"));
+    for why in not_held.chain(stuck) {
         let from = y + GAP / 2;
-        let why = format!("NO ORDER OF LOADING: {why}");
         y = lines(svg, &why, [GAP, from + GAP / 2], width - 2 * GAP, LARGE, true) + GAP / 2;
         svg.rect([8, from, width - 16, y - from], FRAME);
         y += GAP / 2;
@@ -229,13 +232,20 @@ fn middle(svg: &mut Svg, one: &Sheet<'_>, width: i64, [top, bottom]: [i64; 2]) {
     svg.end();
 }
 
-/// What the marks at the walls say.
+/// What the marks at the walls and the timber say.
 fn legend(one: &Sheet<'_>, units: Units) -> String {
+    let timber = "Crossed: spreaders and struts. Grey: the gate.";
+    let parts =
+        [centre(one, units), if one.floor.blocking.is_empty() { "" } else { timber }.to_owned()];
+    parts.into_iter().filter(|part| !part.is_empty()).collect::<Vec<_>>().join(". ")
+}
+
+fn centre(one: &Sheet<'_>, units: Units) -> String {
     let own = &one.floor;
     let shown = |mm: i64| Length::whole_mm(mm).show(units);
     match own.centre {
         None if own.pieces.iter().any(|piece| piece.at.is_none()) => {
-            "Places are not worked out: no bundle is drawn.".to_owned()
+            "Places are not worked out: no bundle is drawn".to_owned()
         }
         None => String::new(),
         Some([x, y, z]) => {
@@ -345,6 +355,7 @@ fn row(number: usize, piece: &Piece<'_>, units: Units) -> [String; 6] {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::load::{Blocking, BlockingPart};
     use crate::quantity::Written;
 
     type Rectangle = [i64; 4];
@@ -356,6 +367,7 @@ mod tests {
         part: String,
         is_number: bool,
         words: String,
+        size: i64,
         at: Rectangle,
     }
 
@@ -398,7 +410,13 @@ mod tests {
                 Some(_) => [x - up, y - (long - from), x + down, y + from],
                 None => [x - from, y - up, x - from + long, y + down],
             };
-            all.push(Seen { part: part.clone(), is_number: given("class").is_some(), words, at });
+            all.push(Seen {
+                part: part.clone(),
+                is_number: given("class").is_some(),
+                words,
+                size,
+                at,
+            });
         }
         all
     }
@@ -424,6 +442,11 @@ mod tests {
             size: [size[0] - i64::try_from(index).unwrap(), size[1], size[2]],
             turned: false,
         };
+        let gate = Blocking {
+            part: BlockingPart::Gate,
+            place: [(inside[0] - 60, inside[0]), (0, inside[1])],
+            up: size[2],
+        };
         let centre = inside.map(|side| side / 2);
         Sheet {
             head: "Container two of the spring shipment, the one that the works fills on Monday: 20' GP (22G1)"
@@ -433,6 +456,7 @@ mod tests {
             floor: Floor {
                 inside,
                 pieces: places.iter().enumerate().map(piece).collect(),
+                blocking: vec![gate],
                 centre: Some([centre[0], centre[1], centre[2]]),
                 window: Some([
                     [centre[0] - 300, centre[0] + 300],
@@ -447,6 +471,7 @@ mod tests {
             mass_head: "at most kg".to_owned(),
             order: Ok("as numbered, by the doors: the front row first, each row from the left wall to the right"
                 .to_owned()),
+            not_held: Vec::new(),
             is_shared: false,
         }
     }
@@ -464,6 +489,8 @@ mod tests {
             sheet(short, &two, [2_900, 200, 1_850]),
             sheet(long, &four, [2_900, 330, 1_950]),
             sheet(short, &ragged, [2_900, 190, 1_850]),
+            // Too narrow for a number in a long box: numbers stand beside the wall.
+            sheet(long, &two, [2_900, 200, 1_850]),
         ];
         let mut stuck = sheet(short, &two, [2_900, 200, 1_850]);
         stuck.order = Err(
@@ -499,6 +526,8 @@ mod tests {
                     }
                     for part in ["floor", "side", "end"] {
                         let own = all.iter().filter(|label| label.part == part && label.is_number);
+                        // Digits are 0.716 of the letters' size high: 2.5 mm at the least, read from some way off.
+                        assert!(own.clone().all(|label| label.size * 716 >= 25_000), "{part}");
                         let mut numbers: Vec<usize> =
                             own.map(|label| label.words.parse().unwrap()).collect();
                         numbers.sort_unstable();

@@ -8,6 +8,7 @@ use super::fall::{hatch, shadows};
 use super::floor::{Floor, Piece};
 use super::letters::{fitting, wide};
 use super::svg::{Label, Svg, To};
+use crate::load::BlockingPart;
 use crate::quantity::{Length, Units};
 
 const WALL: &str = "fill:white;stroke:black;stroke-width:14";
@@ -15,17 +16,17 @@ const SOLID: &str = "fill:white;stroke:black;stroke-width:7";
 const LINES: &str = "fill:none;stroke:black;stroke-width:5";
 const HATCH: &str = "fill:none;stroke:black;stroke-width:3";
 const BAR: &str = "fill:black";
+const GATE: &str = "fill:#888;stroke:black;stroke-width:5";
 /// What stands around a view: marks of the centre of gravity, and the names of the ends.
 pub(super) const AROUND: i64 = 60;
 /// How far a mark of the centre of gravity is from a wall: it covers nothing inside.
 const MARK: i64 = 36;
 /// Letters of a view's name.
 const NAME: i64 = 40;
-/// The smallest letters of a number and of a bundle's measures, and the largest.
-const NUMBER: [i64; 2] = [20, 90];
+/// The smallest letters of a number, whose digits are 2.5 mm high so that it is read in a yard, and the largest.
+const NUMBER: [i64; 2] = [35, 90];
+/// The same of a bundle's measures.
 const MEASURES: [i64; 2] = [19, 46];
-/// The smallest letters of a number that keep within a field seen from the end or the side.
-const CLEAR: i64 = 32;
 /// How far hatching is apart on the sheet.
 const HATCHED: i64 = 36;
 
@@ -60,17 +61,28 @@ pub(super) fn floor(svg: &mut Svg, one: &Floor<'_>, scale: Scale, [left, top]: [
         let point = |along: i64, across: i64| (x0 + scale.of(across), y0 + scale.of(along));
         svg.line(&[point(from_x, from_y), point(to_x, to_y)], HATCH);
     }
+    for one in &one.blocking {
+        let [along, across] = one.place.map(|(from, to)| (scale.of(from), scale.of(to)));
+        let field = [x0 + across.0, y0 + along.0, across.1 - across.0, along.1 - along.0];
+        timber(svg, one.part, field);
+    }
     // Numbers of one digit are no larger than the others.
     let digits = "0".repeat(one.pieces.len().to_string().len());
     let mut all = true;
+    let mut narrow = Vec::new();
     for (index, piece) in one.pieces.iter().enumerate() {
         let Some([along, across]) = piece.extent() else { continue };
         let [x, y] = [x0 + scale.of(across.0), y0 + scale.of(along.0)];
         let sides =
             [scale.of(across.1 - across.0), scale.of(along.1 - along.0)].map(|side| side.max(1));
         svg.rect([x, y, sides[0], sides[1]], SOLID);
-        all &= inside(svg, (index + 1, &digits), piece, [x, y], sides);
+        match inside(svg, (index + 1, &digits), piece, [x, y], sides) {
+            Some(measured) => all &= measured,
+            None => narrow.push((index + 1, (x + sides[0] / 2, y + sides[1] / 2))),
+        }
     }
+    all &= narrow.is_empty();
+    beside(svg, narrow, x0 + width);
     if let Some([along, across, _]) = one.centre {
         if let Some([[near, far], [from, to]]) = one.window {
             svg.rect([x0 - MARK - 4, y0 + scale.of(near), 8, scale.of(far - near)], BAR);
@@ -88,25 +100,53 @@ pub(super) fn floor(svg: &mut Svg, one: &Floor<'_>, scale: Scale, [left, top]: [
     all
 }
 
+/// Timber: crossed, as carpenters draw what is filled with it; the gate is solid.
+fn timber(svg: &mut Svg, part: BlockingPart, [x, y, wide, high]: [i64; 4]) {
+    if part == BlockingPart::Gate {
+        svg.rect([x, y, wide.max(4), high.max(4)], GATE);
+        return;
+    }
+    svg.rect([x, y, wide, high], LINES);
+    svg.line(&[(x, y), (x + wide, y + high)], LINES);
+    svg.line(&[(x, y + high), (x + wide, y)], LINES);
+}
+
 /// How high the floor and what stands around it are.
 pub(super) fn floor_high(one: &Floor<'_>, scale: Scale) -> i64 {
     scale.of(one.inside[0]) + 3 * AROUND + 10
 }
 
+/// Numbers that have no room in their bundles, in a column beside the wall, each with a line to its bundle.
+fn beside(svg: &mut Svg, mut all: Vec<(usize, (i64, i64))>, wall: i64) {
+    all.sort_by_key(|(_, (x, y))| (*y, -x));
+    let size = NUMBER[0];
+    let mut free = i64::MIN;
+    for (number, (x, y)) in all {
+        let at = y.max(free);
+        free = at + size * 11 / 10;
+        svg.line(&[(wall + 10, at), (x, y)], HATCH);
+        let number = number.to_string();
+        svg.label(Label::new(wall + 12, at + size * 36 / 100, size, &number).bold().number());
+    }
+}
+
 /// A bundle's number, then along its longer side its length and its distance from front and left wall. Whether
-/// these had room.
+/// these had room; `None` where the number had none.
 fn inside(
     svg: &mut Svg,
     (number, digits): (usize, &str),
     piece: &Piece<'_>,
     [x, y]: [i64; 2],
     [wide_, high]: [i64; 2],
-) -> bool {
+) -> Option<bool> {
     const AIR: i64 = 6;
     let number = number.to_string();
     let is_upright = high >= wide_;
     let short = wide_.min(high) - 2 * AIR;
     let size = fitting(digits, NUMBER[1].min(wide_.min(high) * 9 / 10), short + AIR, true).max(1);
+    if size < NUMBER[0] {
+        return None;
+    }
     let own = wide(&number, size, true);
     let (cx, cy) = (x + wide_ / 2, y + high / 2);
     if is_upright {
@@ -120,7 +160,7 @@ fn inside(
     let room = long - taken - 4 * AIR;
     let size = fitting(&words, MEASURES[1].min(size * 9 / 10), room, false);
     if size < MEASURES[0] {
-        return false;
+        return Some(false);
     }
     if is_upright {
         let at = Label::new(cx + size * 36 / 100, y + AIR + room / 2, size, &words);
@@ -129,7 +169,7 @@ fn inside(
         let at = Label::new(x + taken + 3 * AIR, cy + size * 36 / 100, size, &words);
         svg.label(at);
     }
-    true
+    Some(true)
 }
 
 fn measures(piece: &Piece<'_>, units: Units) -> String {
@@ -172,6 +212,15 @@ fn upright(
     svg.group(if name == "SIDE" { "side" } else { "end" });
     svg.label(Label::new(x0, top + NAME, NAME, name).bold());
     svg.rect([x0, y0, breadth, height], WALL);
+    if name == "SIDE" {
+        let ends = one.blocking.iter().filter(|one| one.part != BlockingPart::Side);
+        for one in ends {
+            let [(from, to), _] = one.place;
+            let up = scale.of(one.up);
+            let wide = scale.of(to) - scale.of(from);
+            timber(svg, one.part, [x0 + scale.of(from), y0 + height - up, wide, up]);
+        }
+    }
     let mut fields = Vec::new();
     for piece in &one.pieces {
         let Some((from, to)) = seen(piece) else { continue };
@@ -180,10 +229,18 @@ fn upright(
         svg.rect(field, LINES);
         fields.push(field);
     }
-    let (size, places) = numbers(&fields);
-    for (index, (x, y)) in places.into_iter().enumerate() {
-        let number = (index + 1).to_string();
-        svg.label(Label::new(x, y + size * 82 / 100, size, &number).bold().number());
+    match numbers(&fields) {
+        Some((size, places)) => {
+            for (index, (x, y)) in places.into_iter().enumerate() {
+                let number = (index + 1).to_string();
+                svg.label(Label::new(x, y + size * 82 / 100, size, &number).bold().number());
+            }
+        }
+        None => {
+            let words = "numbers: see the floor";
+            let label = Label::new(x0 + breadth, top + NAME, NAME * 3 / 4, words);
+            svg.label(label.to(To::End));
+        }
     }
     if let Some([across, up]) = centre {
         svg.mark((x0 - MARK, y0 + height - scale.of(up)));
@@ -197,15 +254,13 @@ fn upright(
 }
 
 /// Where numbers stand in fields that hide each other, each in its own and none on another: the first place of it, in
-/// the order of reading, that is free; and the largest letters at which each has one.
-fn numbers(fields: &[[i64; 4]]) -> (i64, Vec<(i64, i64)>) {
-    let sizes = |most: i64| (NUMBER[0]..=most).rev().step_by(4);
+/// the order of reading, that is free; and the largest letters at which each has one. `None` where they have no room.
+fn numbers(fields: &[[i64; 4]]) -> Option<(i64, Vec<(i64, i64)>)> {
+    let sizes = |most: i64| (NUMBER[0]..=most).rev().step_by(3);
     let inside = |size: i64| Some((size, at_size(fields, size, false)?));
-    let placed = sizes(72).take_while(|size| *size >= CLEAR).find_map(inside);
     // Where a field is narrower than a number that is read from afar, the number stands over its edges.
     let over = |size: i64| Some((size, at_size(fields, size, true)?));
-    let placed = placed.or_else(|| sizes(44).find_map(over));
-    placed.unwrap_or((NUMBER[0], fields.iter().map(|[x, y, ..]| (*x, *y)).collect()))
+    sizes(71).find_map(inside).or_else(|| sizes(44).find_map(over))
 }
 
 fn at_size(fields: &[[i64; 4]], size: i64, over: bool) -> Option<Vec<(i64, i64)>> {

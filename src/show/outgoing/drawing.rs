@@ -4,6 +4,7 @@ use super::super::load::pages::{Pages, said};
 use super::super::load::sheet;
 use super::super::load::svg::{MARGIN, Svg, TEXT};
 use super::super::paper::Paper;
+use super::hold;
 use super::load::{head, sheet_of, title};
 use crate::outgoing::{OutgoingBox, OutgoingLoad, Rig};
 use crate::quantity::Units;
@@ -14,6 +15,13 @@ pub fn outgoing_drawing(load: &OutgoingLoad<'_>, units: Units, paper: Paper) -> 
     for one in &load.boxes {
         pages.page(|svg, paper| sheet::draw(svg, &sheet_of(load, one, units), paper));
         masses(&mut pages, one, units);
+        if let Some(own) = &one.hold {
+            pages.part(|svg| {
+                let y = said(svg, 0, TEXT + 30, &head(one));
+                let lines = hold::lines(own, units);
+                lines.iter().fold(y, |y, words| said(svg, y, TEXT, words)) + MARGIN
+            });
+        }
     }
     pages.file(&title(load))
 }

@@ -5,6 +5,7 @@ use super::super::load::floor::{Floor, Piece, whole};
 use super::super::load::sheet::Sheet;
 use super::super::page::{Block, Cell, Column, Page, Row, Rows, Table};
 use super::super::paper::Ground;
+use super::hold;
 use crate::outgoing::{
     Audience, Axle, Haulage, Hole, OutgoingBox, OutgoingBundle, OutgoingLoad, Rig,
 };
@@ -81,6 +82,7 @@ pub(super) fn boxes<'a>(
         let mut blocks = vec![Block::Heading(head(one)), Block::Facts(facts(one, units))];
         blocks.push(Block::Table(bundles(&one.bundles, units)));
         blocks.extend(drawing::floor(&sheet_of(load, one, units), units, ground));
+        blocks.extend(one.hold.iter().flat_map(|own| hold::blocks(own, units)));
         for rig in one.haulage.iter().flat_map(|haulage| &haulage.rigs) {
             blocks.push(Block::Facts(vec![fact("doors", &format!("to the {}", rig.doors))]));
             blocks.push(Block::Table(ticket(rig, units)));
@@ -136,8 +138,7 @@ fn masses(own: &Haulage<'_>, units: Units) -> [(String, String); 3] {
     let told = |mass: Mass, is_known: bool, how: [&str; 2]| {
         format!("{}, {}", mass.show(units), how[usize::from(!is_known)])
     };
-    let dunnage =
-        told(own.dunnage.mass, own.dunnage.is_known, ["weighed", "estimate for the type"]);
+    let dunnage = format!("{}, {}", own.dunnage.mass.show(units), own.dunnage_from);
     let tare = told(
         own.tare.mass,
         own.tare.is_known,
@@ -196,6 +197,7 @@ pub(super) fn sheet_of<'a>(
         cargo: None,
         mass_head: expected(units),
         order: no_order(one).map_or_else(|| Ok("as numbered".to_owned()), Err),
+        not_held: one.hold.as_ref().map_or_else(Vec::new, |own| own.not_held.clone()),
         is_shared: one.is_shared,
     }
 }
@@ -210,6 +212,7 @@ fn floor<'a>(one: &'a OutgoingBox<'a>) -> Floor<'a> {
     Floor {
         inside: one.inside.map(Length::mm_down),
         pieces: pieces.collect(),
+        blocking: one.hold.as_ref().map_or_else(Vec::new, |own| own.blocking.clone()),
         centre: one.centre.and_then(whole),
         window: None,
     }

@@ -1,6 +1,7 @@
 //! What leaves the house, as pages, drawings and files: made from the types of `outgoing` alone.
 
 mod drawing;
+mod hold;
 mod letter;
 mod load;
 mod plan;
