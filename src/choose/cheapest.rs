@@ -259,7 +259,8 @@ pub fn chosen(
 }
 
 /// A plan whose boxes keep their limits with the timber that their places ask for: where the dunnage that was planned
-/// with is too little, another is sought with as much as it took, a few times. Nothing is proven of that.
+/// with is too little, another is sought with as much as it took, a few times. What was proven before holds on where
+/// that one costs no more.
 fn with_timber(
     mut plan: Plan,
     found: impl Fn(&[Variant]) -> Result<Plan, Vec<Misfit>>,
@@ -278,7 +279,12 @@ fn with_timber(
             }
         }
         let Ok(next) = found(&variants) else { break };
-        let proof = Proof::Gap("its timber weighs more than the dunnage of its type".to_owned());
+        let is_as_cheap = next.weighed().ok() == plan.weighed().ok();
+        let proof = if is_as_cheap {
+            plan.proof
+        } else {
+            Proof::Gap("its timber weighs more than the dunnage of its type".to_owned())
+        };
         plan = Plan { lower_bound: plan.lower_bound, proof, ..next };
     }
     plan
