@@ -7,12 +7,16 @@
 //! or took long; with `--only K`, or several with commas, it solves and prints those alone.
 //! `--random-road N` draws them with axle limits, narrow balance and blocks. The seconds of invented loads
 //! include the search for places; the last line has its part of them.
+//! `--random-real N --seed S` draws whole shipments from seed S on until each stratum of 10 to 30, 31 to 60 and
+//! 61 to 120 bundles has N, and prints a table of them; with `--only SEED`, or several with commas, those alone.
 #![expect(
     clippy::print_stdout,
     clippy::print_stderr,
     clippy::unwrap_used,
     reason = "a bench reports to a terminal and may stop at a bad file"
 )]
+
+mod season;
 
 use std::fs;
 use std::path::{Path, PathBuf};
@@ -44,6 +48,7 @@ fn main() {
     let mut effort = 1;
     let mut only = String::new();
     let mut random = None;
+    let (mut real, mut seed) = (None, 1);
     let mut arguments = std::env::args().skip(1);
     while let Some(argument) = arguments.next() {
         match argument.as_str() {
@@ -54,6 +59,8 @@ fn main() {
                 let draw: Drawing = if argument == "--random" { small_load } else { road_load };
                 random = Some((draw, arguments.next().unwrap().parse().unwrap()));
             }
+            "--random-real" => real = Some(arguments.next().unwrap().parse().unwrap()),
+            "--seed" => seed = arguments.next().unwrap().parse().unwrap(),
             "--bench" => {}
             _ => folder = Some(PathBuf::from(argument)),
         }
@@ -62,10 +69,14 @@ fn main() {
         small_loads(draw, count, effort, &only);
         return;
     }
+    if let Some(count) = real {
+        season::report(count, seed, effort, &only);
+        return;
+    }
     let Some(folder) = folder else {
         eprintln!(
             "usage: cargo bench --bench loading -- FOLDER [--out DIR] [--effort N] | --random N \
-             | --random-road N"
+             | --random-road N | --random-real N --seed S"
         );
         return;
     };
