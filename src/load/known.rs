@@ -97,8 +97,12 @@ impl Known {
         let certificates = || like.iter().map(|one| &one.solved.certificate);
         let cuts = certificates().flat_map(|one| &one.cuts);
         let exhausted = certificates().flat_map(|one| &one.exhausted);
-        let certificate =
-            Certificate { bound: cost, cuts: once_each(cuts), exhausted: once_each(exhausted) };
+        let certificate = Certificate {
+            bound: cost,
+            torn: 0,
+            cuts: once_each(cuts),
+            exhausted: once_each(exhausted),
+        };
         certificate.reaches(problem, LOOKS).then(|| Searched {
             solved: Solved {
                 boxes: best.solved.boxes.clone(),

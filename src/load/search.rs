@@ -175,7 +175,7 @@ fn proven_again(problem: &Problem, solved: engine::Solved) -> engine::Solved {
         Grouping::Wish { price } => Some(*price),
         _ => None,
     });
-    let wish = wish.min().unwrap_or(0).saturating_add(solved.torn);
+    let wish = wish.min().unwrap_or(0);
     let is_argued = solved.lower_bound <= certificate.bound.saturating_add(wish);
     if is_argued && engine::redo(problem, certificate, steps) != Redone::Fails {
         return solved;

@@ -14,13 +14,13 @@
 //! 3. `model/task` joins what travels together into units, reduces conditions to `rows`, and asks
 //!    `deck` what stands nowhere. `misfit` says why a unit fits no kind.
 //! 4. `search/soft_groups` plans with wished groups whole, then without; `group_bound` says which
-//!    wishes every plan breaks.
+//!    wishes every plan breaks. `rejoin` exchanges pieces between boxes, so that fewer are broken.
 //! 5. `search/portfolio` runs the methods for each: `fit_decreasing`, `local_search` (with
 //!    `subset_sum`), `diving`, `bin_completion` (with `board` and `tail_sums`). The best plan is
 //!    the `incumbent`'s, a plan by pieces is a `draft`, a box being filled is one of `bins`.
 //! 6. `search/ledger` keeps what is proven. `bounds/box_vectors` lists vectors of boxes by cost; a
 //!    `cut` forbids those that cannot hold the load. Cuts come from the rows (`row_cuts`) and from
-//!    `column_generation` by the dual bound (`farley`), which needs `patterns`, `simplex`,
+//!    `column_generation` by the dual bound (`farley`), which counts broken wishes and needs `patterns`, `simplex`,
 //!    `knapsack` and `knapsack_table`. Vectors that no cut forbids are exhausted by bin completion.
 //!    The cheapest one left is the bound.
 //! 7. Every method asks `place/oracle` whether a set stands on a floor. `place/try_place` runs the

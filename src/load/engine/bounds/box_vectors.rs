@@ -1,8 +1,10 @@
 //! Vectors of box counts in the order of their cost, by best-first branch and bound: the cheapest
-//! that no cut forbids is a proven bound.
+//! that no cut forbids is a proven bound. What torn groups cost at least with these boxes is part of the cost.
 
 use std::cmp::Reverse;
 use std::collections::BinaryHeap;
+
+use num_integer::Integer;
 
 use super::cut::{Cut, Vector};
 use crate::load::engine::model::effort::Purse;
@@ -26,12 +28,13 @@ struct Node {
     cost: i64,
 }
 
-/// The first `most` admissible vectors below `ceiling` in order of cost.
+/// The first `most` admissible vectors below `ceiling` in order of cost; `torn` is what torn groups cost at
+/// least, whatever the boxes.
 pub(crate) fn rank(
     task: &Task,
     cuts: &[Cut],
-    ceiling: Option<i64>,
-    most: usize,
+    torn: i64,
+    (ceiling, most): (Option<i64>, usize),
     work: &mut Purse,
 ) -> Ranked {
     let kinds = task.kinds.len();
@@ -41,9 +44,11 @@ pub(crate) fn rank(
         let capacity = cuts.first().map_or(1, |cut| cut.capacity[k]).max(1);
         (i128::from(task.kinds[k].cost) * 1_000_000_000 / capacity, k)
     });
-    let step =
-        task.kinds.iter().fold(0, |a, kind| num_integer::gcd(a, i128::from(kind.cost))).max(1);
-    let search = Search { task, cuts, order, step };
+    let divisor = |a, cost| num_integer::gcd(a, i128::from(cost));
+    let boxes = task.kinds.iter().map(|kind| kind.cost).fold(0, divisor).max(1_i128);
+    let price = task.groups.iter().copied().fold(0, divisor).max(1);
+    let step = if cuts.iter().any(|cut| cut.wish > 0) { boxes.gcd(&price) } else { boxes };
+    let search = Search { task, cuts, order, step, price, torn: i128::from(torn) };
     let mut heap = BinaryHeap::new();
     let mut vectors: Vec<Vector> = Vec::new();
     if let Some(estimate) = search.estimate(&[], 0, 0) {
@@ -64,7 +69,7 @@ pub(crate) fn rank(
             for (&kind, &count) in search.order.iter().zip(&node.counts) {
                 counts[kind] = count;
             }
-            vectors.push(Vector { cost: node.cost, boxes: node.boxes, counts });
+            vectors.push(Vector { cost: node.estimate, boxes: node.boxes, counts });
             continue;
         }
         let before = heap.len();
@@ -83,8 +88,11 @@ struct Search<'a> {
     task: &'a Task,
     cuts: &'a [Cut],
     order: Vec<usize>,
-    /// Greatest common divisor of the costs.
+    /// Greatest common divisor of the costs, and that of the prices of groups.
     step: i128,
+    price: i128,
+    /// What torn groups cost at least.
+    torn: i128,
 }
 
 impl Search<'_> {
@@ -156,7 +164,7 @@ impl Search<'_> {
                         cut.capacity[kind] * i128::try_from(count).unwrap_or(i128::MAX)
                     })
                     .sum();
-                cut.need - held
+                cut.need - held - cut.wish * self.torn
             })
             .collect()
     }
@@ -164,8 +172,8 @@ impl Search<'_> {
     /// The least cost of any completion, rounded up. `None`: none is admissible.
     ///
     /// It is the linear relaxation of one cut at a time: parts of boxes meet the need that is left,
-    /// those that hold most for their cost first. Every cut must be met, so the dearest answer is a
-    /// bound.
+    /// those that hold most for their cost first, or torn groups make it good. Every cut must be met, so the
+    /// dearest answer is a bound.
     fn estimate(&self, counts: &[usize], boxes: usize, cost: i64) -> Option<i64> {
         let free = &self.order[counts.len()..];
         let room = self.task.max_boxes.saturating_sub(boxes);
@@ -182,7 +190,12 @@ impl Search<'_> {
                 let one = i128::from(self.task.kinds[a].cost) * cut.capacity[b];
                 one.cmp(&(i128::from(self.task.kinds[b].cost) * cut.capacity[a]))
             });
+            // A minor unit of torn groups makes good `wish` of it, as much as is wanted.
+            let tear = |left: i128| (left + cut.wish - 1) / cut.wish.max(1);
             for &kind in &best {
+                if cut.wish * i128::from(self.task.kinds[kind].cost) >= cut.capacity[kind] {
+                    break;
+                }
                 let most = self.task.kinds[kind].available.min(room);
                 let holds = cut.capacity[kind] * i128::try_from(most).ok()?;
                 let unit = i128::from(self.task.kinds[kind].cost);
@@ -194,13 +207,17 @@ impl Search<'_> {
                 price += unit * i128::try_from(most).ok()?;
                 left -= holds;
             }
-            if left > 0 {
+            if left > 0 && cut.wish == 0 {
                 return None;
             }
+            price += if left > 0 { tear(left) } else { 0 };
             more = more.max(price);
         }
+        // Of a whole vector only torn groups are left to pay for, and each at its price.
+        let more =
+            if free.is_empty() { (more + self.price - 1) / self.price * self.price } else { more };
         // Every cost is a multiple of the step, so nothing lies below the next one.
         let cost = i128::from(cost) + more;
-        i64::try_from((cost + self.step - 1) / self.step * self.step).ok()
+        i64::try_from((cost + self.step - 1) / self.step * self.step + self.torn).ok()
     }
 }

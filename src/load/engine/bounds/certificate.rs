@@ -6,14 +6,16 @@
 //! the search but the measures.
 
 use super::measure::conditions;
-use crate::load::engine::model::problem::{BoxKind, Problem};
+use crate::load::engine::model::problem::{BoxKind, Grouping, Problem};
 use crate::load::engine::model::rows::Condition;
 
 /// Why no plan costs less than the bound.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub struct Certificate {
-    /// What the boxes cost at least, in minor currency units, wishes aside.
+    /// What boxes and broken wishes cost at least, in minor currency units.
     pub bound: i64,
+    /// The price of the wishes that every plan breaks. This is taken as shown.
+    pub torn: i64,
     /// Conditions on the counts of boxes.
     pub cuts: Vec<Weighing>,
     /// Counts of boxes by kind that were searched to the end: no plan of them costs less than the plan
@@ -26,8 +28,35 @@ pub struct Certificate {
 pub struct Weighing {
     /// Pieces that travel as one, and their weight.
     pub weights: Vec<(Vec<usize>, i64)>,
-    /// By kind, what one box holds at most.
+    /// By kind, what one box holds at most, less the price of the groups it touches that such sets share.
     pub capacity: Vec<i128>,
+    /// What a minor unit of broken wishes makes good, and of a group's price takes off; nought for most cuts.
+    pub wish: i128,
+}
+
+impl Weighing {
+    /// By set of pieces, those groups with a price that several sets share, each with what it takes off a box.
+    fn groups(&self, problem: &Problem) -> Vec<(Vec<usize>, i128)> {
+        let priced = |(group, grouping): (usize, &Grouping)| match grouping {
+            Grouping::Wish { price } if *price > 0 && self.wish > 0 => {
+                let has = |piece: &usize| problem.pieces[*piece].group == Some(group);
+                let own = self.weights.iter().enumerate();
+                let own = own.filter(|(_, (pieces, _))| pieces.iter().any(has));
+                let own: Vec<usize> = own.map(|(number, _)| number).collect();
+                (own.len() > 1).then_some((own, self.wish * i128::from(*price)))
+            }
+            _ => None,
+        };
+        problem.groups.iter().enumerate().filter_map(priced).collect()
+    }
+
+    /// What boxes and broken wishes have to make good, and of what broken wishes make good whole multiples.
+    fn need(&self, problem: &Problem) -> (i128, i128) {
+        let all: i128 = self.weights.iter().map(|(_, weight)| i128::from(*weight)).sum();
+        let groups = self.groups(problem);
+        let step = groups.iter().fold(0, |step, (_, toll)| num_integer::gcd(step, *toll)).max(1);
+        (all - groups.iter().map(|(_, toll)| toll).sum::<i128>(), step)
+    }
 }
 
 /// What came of redoing a certificate.
@@ -46,7 +75,8 @@ pub fn redo(problem: &Problem, certificate: &Certificate, steps: u64) -> Redone 
     let conditions = conditions(problem);
     let cuts = certificate.cuts.iter().map(|cut| redo_cut(problem, cut, &conditions, steps));
     let cuts = cuts.max().unwrap_or(Redone::Holds);
-    let mut counts = Counts { problem, certificate, steps, exhausted: Redone::Open };
+    let needs = needs(problem, certificate);
+    let mut counts = Counts { problem, certificate, needs, steps, exhausted: Redone::Open };
     cuts.max(counts.search(&mut Vec::new(), 0))
 }
 
@@ -55,9 +85,15 @@ impl Certificate {
     /// far as `steps` tell. Neither hangs on costs, where no broken wish has a price: so cuts and exhausted
     /// vectors of a problem argue for the same one at other costs of its boxes.
     pub fn reaches(&self, problem: &Problem, steps: u64) -> bool {
-        let mut counts = Counts { problem, certificate: self, steps, exhausted: Redone::Holds };
+        let needs = needs(problem, self);
+        let exhausted = Redone::Holds;
+        let mut counts = Counts { problem, certificate: self, needs, steps, exhausted };
         counts.search(&mut Vec::new(), 0) == Redone::Holds
     }
+}
+
+fn needs(problem: &Problem, certificate: &Certificate) -> Vec<(i128, i128)> {
+    certificate.cuts.iter().map(|cut| cut.need(problem)).collect()
 }
 
 /// Whether the cut weighs no piece twice or below nought, and its capacities hold.
@@ -87,6 +123,8 @@ fn redo_cut(
 struct Counts<'a> {
     problem: &'a Problem,
     certificate: &'a Certificate,
+    /// By cut, its need and the step of what broken wishes make good.
+    needs: Vec<(i128, i128)>,
     steps: u64,
     /// What is held of exhausted vectors.
     exhausted: Redone,
@@ -100,7 +138,7 @@ impl Counts<'_> {
         }
         self.steps -= 1;
         let Some(own) = self.problem.kinds.get(counts.len()) else {
-            return self.judge(counts);
+            return self.judge(counts, cost);
         };
         let pieces = u32::try_from(self.problem.pieces.len()).unwrap_or(u32::MAX);
         let most = own.available.unwrap_or(pieces).min(pieces);
@@ -109,7 +147,8 @@ impl Counts<'_> {
             let sum = cost.saturating_add(own.cost.saturating_mul(i64::from(count)));
             counts.push(count);
             // More boxes of this kind cost no less and draw no less on what is to be had.
-            let over = sum >= self.certificate.bound || self.is_over(counts);
+            let least = sum.saturating_add(self.certificate.torn);
+            let over = least >= self.certificate.bound || self.is_over(counts);
             if !over {
                 verdict = verdict.max(self.search(counts, sum));
             }
@@ -132,11 +171,13 @@ impl Counts<'_> {
             || stocks.any(|stock| drawn(&|kind| stock.kinds.contains(&kind)) > stock.count)
     }
 
-    fn judge(&self, counts: &[u32]) -> Redone {
-        let forbidden = self.certificate.cuts.iter().any(|cut| {
-            let need: i128 = cut.weights.iter().map(|(_, weight)| i128::from(*weight)).sum();
+    /// Whether a plan of these boxes that costs less than the bound is cut off: so much may go for wishes.
+    fn judge(&self, counts: &[u32], cost: i64) -> Redone {
+        let torn = i128::from(self.certificate.bound) - 1 - i128::from(cost);
+        let forbidden = self.certificate.cuts.iter().zip(&self.needs).any(|(cut, (need, step))| {
             let boxes = cut.capacity.iter().zip(counts);
-            boxes.map(|(&room, &count)| room * i128::from(count)).sum::<i128>() < need
+            let held: i128 = boxes.map(|(&room, &count)| room * i128::from(count)).sum();
+            held + cut.wish * torn / step * step < *need
         });
         let within = |vector: &Vec<usize>| {
             let counts = counts.iter().map(|&count| usize::try_from(count).unwrap_or(usize::MAX));
@@ -153,6 +194,8 @@ impl Counts<'_> {
 /// A search for a set that weighs more than the capacity claimed.
 struct Filling {
     weights: Vec<i128>,
+    /// By group that several sets share: its sets, what touching it takes off, and how many are taken.
+    groups: Vec<(Vec<usize>, i128, usize)>,
     /// By measure: the pieces' weights and the room left.
     rows: Vec<(Vec<i128>, i128)>,
     claim: i128,
@@ -199,11 +242,14 @@ impl Filling {
         rows.retain(|(weights, room)| {
             weights.iter().all(|&w| w >= 0) && weights.iter().sum::<i128>() > *room
         });
-        Filling { weights, rows, claim: cut.capacity[kind], steps }
+        let shared = cut.groups(problem).into_iter();
+        let groups = shared.map(|(sets, toll)| (sets, toll, 0)).collect();
+        Filling { weights, groups, rows, claim: cut.capacity[kind], steps }
     }
 
     fn judge(&mut self) -> Redone {
-        if let [(own, room)] = self.rows.as_slice()
+        if self.groups.is_empty()
+            && let [(own, room)] = self.rows.as_slice()
             && let Some(most) = self.table(own, *room)
         {
             return if most <= self.claim { Redone::Holds } else { Redone::Fails };
@@ -267,7 +313,15 @@ impl Filling {
             for (own, room) in &mut self.rows {
                 *room -= own[head];
             }
-            let with = self.search(open, first + 1, value + self.weights[head]);
+            let mut net = value + self.weights[head];
+            for (_, toll, taken) in self.groups.iter_mut().filter(|group| group.0.contains(&head)) {
+                net -= if *taken == 0 { *toll } else { 0 };
+                *taken += 1;
+            }
+            let with = self.search(open, first + 1, net);
+            for (.., taken) in self.groups.iter_mut().filter(|group| group.0.contains(&head)) {
+                *taken -= 1;
+            }
             for (own, room) in &mut self.rows {
                 *room += own[head];
             }
@@ -310,8 +364,40 @@ mod tests {
         let cut = Weighing {
             weights: (0..5).map(|piece| (vec![piece], 1)).collect(),
             capacity: vec![capacity],
+            wish: 0,
         };
-        (problem, Certificate { bound, cuts: vec![cut], exhausted: Vec::new() })
+        (problem, Certificate { bound, torn: 0, cuts: vec![cut], exhausted: Vec::new() })
+    }
+
+    #[test]
+    fn a_cut_that_counts_torn_groups_holds_where_they_are_counted_right() {
+        // Two pairs of 60 in boxes of 100: each piece is alone, so each pair is torn once, at 5 a pair.
+        let mut problem = Problem {
+            pieces: vec![piece(60, 1, 1); 4],
+            kinds: vec![box_kind(100, 10, 1, 7)],
+            groups: vec![Grouping::Wish { price: 5 }; 2],
+            ..Problem::default()
+        };
+        for (number, piece) in problem.pieces.iter_mut().enumerate() {
+            piece.group = Some(number / 2);
+        }
+        // A piece is worth 12, its group takes off 5: a box holds 7, and four of them lack 10 of 4 x 12 - 2 x 5.
+        let own = |(piece, worth)| (vec![piece], worth);
+        let argued = |last, capacity, bound| Certificate {
+            bound,
+            torn: 0,
+            cuts: vec![Weighing {
+                weights: [12, 12, 12, last].into_iter().enumerate().map(own).collect(),
+                capacity: vec![capacity],
+                wish: 1,
+            }],
+            exhausted: Vec::new(),
+        };
+        assert_eq!(redo(&problem, &argued(12, 7, 38), 1000), Redone::Holds);
+        assert_eq!(redo(&problem, &argued(12, 7, 39), 1000), Redone::Fails);
+        assert_eq!(redo(&problem, &argued(12, 6, 38), 1000), Redone::Fails);
+        // With one worth 6 they lack 4, and one group torn makes that good.
+        assert_eq!(redo(&problem, &argued(6, 7, 38), 1000), Redone::Fails);
     }
 
     #[test]

@@ -6,6 +6,9 @@
 //! program's duals. Where a set is worth more than its box costs, its pattern is a new column. The
 //! duals of a young program leap from corner to corner; on the long way from a first plan they are
 //! smoothed (Pessoa, Sadykov, Uchoa and Vanderbeck 2013 say why that helps).
+//!
+//! At least cost, a column holds the price of every group that it touches. That is the price of torn groups
+//! and, once, the price of all of them: whoever reads the program's value takes this constant off.
 
 use super::cut::Vector;
 use super::knapsack::{Pattern, Question, price};
@@ -50,6 +53,8 @@ pub(crate) struct Program<'a> {
     master: Master,
     /// What a pattern of each kind costs in this program.
     costs: Vec<i64>,
+    /// Whether a pattern costs the price of the groups it touches, too.
+    priced: bool,
     pub(crate) demand: Vec<usize>,
     /// Boxes of each kind that remain.
     caps: Vec<usize>,
@@ -70,6 +75,15 @@ impl<'a> Program<'a> {
         Program::new(task, &vector.counts, (vec![0; task.kinds.len()], 1), Aim::Prove)
     }
 
+    /// The program that tears least with a vector of boxes: the price of the groups they touch.
+    pub(crate) fn least_torn(task: &'a Task, vector: &Vector) -> Self {
+        let dearest = task.groups.iter().copied().max().unwrap_or(0);
+        let costs = (vec![0; task.kinds.len()], dearest.saturating_mul(3).max(1));
+        let mut program = Program::new(task, &vector.counts, costs, Aim::Prove);
+        program.priced = true;
+        program
+    }
+
     /// The program at least cost within `caps` boxes of each kind; it goes on from `start`.
     pub(crate) fn least_cost(
         task: &'a Task,
@@ -78,9 +92,11 @@ impl<'a> Program<'a> {
         aim: Aim,
     ) -> Self {
         let costs: Vec<i64> = task.kinds.iter().map(|kind| kind.cost).collect();
-        // No box is worth leaving a unit out for.
-        let missing = costs.iter().copied().max().unwrap_or(1).max(1) * 3;
+        // No box is worth leaving a unit out for, nor is a group.
+        let dearest = task.groups.iter().copied().max().unwrap_or(0);
+        let missing = costs.iter().copied().max().unwrap_or(1).saturating_add(dearest).max(1) * 3;
         let mut program = Program::new(task, caps, (costs, missing), aim);
+        program.priced = !task.groups.is_empty();
         if let Some(Start { master, loaded, seen }) = start.cloned() {
             program = Program { master, loaded, seen, ..program };
             program.master.cap(caps);
@@ -94,6 +110,7 @@ impl<'a> Program<'a> {
             task,
             master: Master::new(&demand, caps, costs.1),
             costs: costs.0,
+            priced: false,
             demand,
             caps: caps.to_vec(),
             aim,
@@ -113,7 +130,8 @@ impl<'a> Program<'a> {
     fn load(&mut self, pool: &Pool) {
         for (number, (kind, pattern)) in pool.patterns.iter().enumerate().skip(self.seen) {
             if pattern.iter().all(|&(class, count)| count <= self.demand[class]) {
-                self.master.add(*kind, self.costs[*kind], pattern);
+                let touched = if self.priced { self.task.touched(pattern) } else { 0 };
+                self.master.add(*kind, self.costs[*kind] + touched, pattern);
                 self.loaded.push(number);
             }
         }
@@ -133,12 +151,13 @@ impl<'a> Program<'a> {
         loop {
             self.load(pool);
             self.master.solve(work);
-            let own = self.master.prices(&self.costs);
+            let own = self.master.prices(&self.costs, self.priced);
             if self.aim == Aim::Fit && !self.misses() {
                 return own;
             }
             let smooth = self.smooth && astray < ASTRAY;
-            let guide = if smooth { Some(self.master.calm(&self.costs)) } else { None };
+            let guide =
+                if smooth { Some(self.master.calm(&self.costs, self.priced)) } else { None };
             let fresh = self.seek(guide.as_ref().unwrap_or(&own), &own, pool, admit, work);
             if self.hopeless && self.aim != Aim::Prove {
                 return own;
@@ -171,6 +190,7 @@ impl<'a> Program<'a> {
                 demand: &self.demand,
                 floor: guide.kinds[kind].max(0),
                 nodes: if self.task.kinds[kind].rows.len() == 1 { ROW_NODES } else { NODES },
+                wish: guide.wish,
             };
             let priced = price(&question, work);
             let boxes = i128::try_from(self.caps[kind]).unwrap_or(i128::MAX);
@@ -182,14 +202,16 @@ impl<'a> Program<'a> {
                         own.classes[class] * i64::try_from(count).unwrap_or(i64::MAX)
                     })
                     .sum();
-                if own_worth > own.kinds[kind] && admit(kind, &pattern, work) {
+                let toll = self.task.touched(&pattern).saturating_mul(own.wish);
+                if own_worth - toll > own.kinds[kind] && admit(kind, &pattern, work) {
                     fresh |= pool.add(kind, pattern);
                 }
             }
         }
         // Any prices prove it, not only the program's own: what is needed is worth more than
         // the boxes that remain can hold, which is Farley's argument.
-        self.hopeless = worth(&guide.classes, &self.demand) > held;
+        // Where groups have a price, pricing says less of what a box holds.
+        self.hopeless = guide.wish == 0 && worth(&guide.classes, &self.demand) > held;
         fresh
     }
 

@@ -92,7 +92,7 @@ pub(crate) fn telling(floor: i64, bundles: &[(i64, i64)]) -> Vec<Bar> {
     }
     for _ in 0..ROUNDS {
         master.solve(&mut work);
-        let prices = master.prices(&[1]);
+        let prices = master.prices(&[1], false);
         for (bar, price) in bars.iter_mut().zip(&prices.classes) {
             bar.2 = *price;
         }

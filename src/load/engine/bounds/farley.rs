@@ -6,6 +6,10 @@
 //! least what the whole demand is worth. Farley divides by the largest V to bound the linear
 //! program; here the V stay as they are, a condition that anyone can redo, whatever the floats
 //! of the program did.
+//!
+//! Where groups have a price, V[k] is what a box holds less the price of the groups it touches, S to the minor
+//! unit. Each group is touched once more often than it is torn. So the boxes, with S for every minor unit that
+//! tearing costs, make at least the worth of the demand less S times the price of all groups.
 
 use super::column_generation::{Aim, Program, Start, worth};
 use super::cut::{Cut, Vector};
@@ -40,6 +44,11 @@ pub(crate) fn vector_cut(task: &Task, vector: &Vector, pool: &mut Pool, work: &m
     best_cut(&mut Program::least_uncovered(task, vector), pool, work)
 }
 
+/// The cut of the program that tears least with a vector of boxes.
+pub(crate) fn torn_cut(task: &Task, vector: &Vector, pool: &mut Pool, work: &mut Purse) -> Cut {
+    best_cut(&mut Program::least_torn(task, vector), pool, work)
+}
+
 /// The cut that the program's prices give once nothing improves it.
 fn best_cut(program: &mut Program<'_>, pool: &mut Pool, work: &mut Purse) -> Cut {
     loop {
@@ -70,6 +79,7 @@ fn weigh(
             demand,
             floor: prices.kinds[kind].max(0),
             nodes: PROOF_NODES,
+            wish: prices.wish,
         };
         let priced = price(&question, work);
         for (worth, pattern) in priced.patterns.into_iter().take(GRAB) {
@@ -78,9 +88,11 @@ fn weigh(
         capacity.push(i128::from(priced.bound));
     }
     let classes = &prices.classes;
-    let need = worth(classes, demand);
+    let all: i128 = task.groups.iter().map(|&price| i128::from(price)).sum();
+    let wish = i128::from(prices.wish);
+    let need = worth(classes, demand) - wish * all;
     let weights = task.units.iter().map(|unit| classes[unit.class]).collect();
-    (Cut { weights, need, capacity }, fresh)
+    (Cut { weights, need, capacity, wish }, fresh)
 }
 
 #[cfg(test)]

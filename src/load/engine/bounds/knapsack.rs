@@ -6,6 +6,9 @@
 //! bound stays valid. Where a single fine row is too hard for the search, a table by dynamic
 //! programming guides it. The answer's bound never rests on anything but integers. (Both papers
 //! from memory.)
+//!
+//! A group with a price is a setup: the first of its units in a box pays for it. Classes are then tried group
+//! by group, and the table, which knows whether the group at hand is paid for, guides the search from the start.
 
 use super::knapsack_table::{Coarse, Ware};
 use crate::load::engine::model::effort::Purse;
@@ -35,6 +38,8 @@ pub(crate) struct Question<'a> {
     pub(crate) floor: i64,
     /// Search nodes; when they run out the bound is that of the root.
     pub(crate) nodes: u64,
+    /// What a minor unit of a group's price takes off; nought leaves groups aside.
+    pub(crate) wish: i64,
 }
 
 /// Capacity to which summed rows are scaled.
@@ -51,19 +56,89 @@ const ROUND_NODES: u64 = 2000;
 struct Entry {
     class: usize,
     profit: i64,
+    /// The groups it touches, by number in [`Groups`].
+    groups: Vec<usize>,
     most: usize,
     surrogate: i64,
     weights: Vec<i64>,
 }
 
-impl Entry {
-    fn ware(&self) -> Ware {
-        Ware { weight: self.surrogate, profit: self.profit, most: self.most }
+/// The groups that a set may touch.
+#[derive(Default)]
+struct Groups {
+    /// What touching one takes off.
+    tolls: Vec<i64>,
+    /// How many units of it are taken.
+    taken: Vec<usize>,
+}
+
+impl Groups {
+    /// The groups of the classes asked for, which the entries are told.
+    fn of(question: &Question<'_>, entries: &mut [Entry]) -> Self {
+        let task = question.task;
+        let mut groups = Self::default();
+        let mut numbers: Vec<Option<usize>> = vec![None; task.groups.len()];
+        for entry in entries.iter_mut().filter(|_| question.wish > 0) {
+            for &group in &task.units[task.classes[entry.class][0]].groups {
+                let number = *numbers[group].get_or_insert_with(|| {
+                    groups.tolls.push(task.groups[group].saturating_mul(question.wish));
+                    groups.tolls.len() - 1
+                });
+                entry.groups.push(number);
+            }
+        }
+        groups.taken = vec![0; groups.tolls.len()];
+        groups
+    }
+
+    /// Brings the entries of each group together, the groups in the order of their first entry.
+    fn gather(&self, entries: &mut [Entry]) {
+        let mut first = vec![usize::MAX; self.tolls.len()];
+        let mut order: Vec<usize> = Vec::with_capacity(entries.len());
+        for (rank, entry) in entries.iter().enumerate() {
+            order.push(entry.groups.first().map_or(rank, |&group| {
+                first[group] = first[group].min(rank);
+                first[group]
+            }));
+        }
+        let mut ranks = order.into_iter();
+        entries.sort_by_cached_key(|_| ranks.next());
+    }
+
+    fn ware(&self, entry: &Entry) -> Ware {
+        Ware {
+            weight: entry.surrogate,
+            profit: entry.profit,
+            most: entry.most,
+            group: entry.groups.first().map(|&group| (group, self.tolls[group])),
+        }
+    }
+
+    /// Takes so many units; what the groups they touch first take off.
+    fn take(&mut self, entry: &Entry, count: usize) -> i64 {
+        let mut toll = 0;
+        for &group in &entry.groups {
+            toll += if self.taken[group] == 0 { self.tolls[group] } else { 0 };
+            self.taken[group] += count;
+        }
+        toll
+    }
+
+    fn give_back(&mut self, entry: &Entry, count: usize) {
+        for &group in &entry.groups {
+            self.taken[group] -= count;
+        }
+    }
+
+    /// Whether the entry's own group is paid for.
+    fn is_paid(&self, entry: &Entry) -> bool {
+        entry.groups.first().is_some_and(|&group| self.taken[group] > 0)
     }
 }
 
 struct Knapsack {
     entries: Vec<Entry>,
+    groups: Groups,
     /// Least first weight from this entry on: with less room in the first row nothing fits.
     least: Vec<i64>,
     room: Vec<i64>,
@@ -87,39 +162,48 @@ pub(crate) fn price(question: &Question<'_>, work: &mut Purse) -> Pricing {
         {
             let weights = kind.rows.iter().map(|row| row.weights[unit]).collect();
             let most = question.demand[class];
-            entries.push(Entry { class, profit, most, surrogate: 0, weights });
+            entries.push(Entry { class, profit, groups: Vec::new(), most, surrogate: 0, weights });
         }
     }
+    let groups = Groups::of(question, &mut entries);
     let capacities: Vec<i64> = kind.rows.iter().map(|row| row.capacity).collect();
     let (capacity, root) = surrogate(&mut entries, &capacities);
-    let rows = capacities.len();
+    groups.gather(&mut entries);
+    let (rows, grouped) = (capacities.len(), !groups.tolls.is_empty());
     work.spend(400 * entries.len() * rows);
     let mut least = vec![i64::MAX; entries.len() + 1];
     for (index, entry) in entries.iter().enumerate().rev() {
         least[index] = least[index + 1].min(entry.weights[0]);
     }
+    let first_nodes = match (grouped, rows) {
+        (true, _) => 0,
+        (false, 1) => question.nodes.min(FIRST_NODES),
+        (false, _) => question.nodes,
+    };
     let mut knapsack = Knapsack {
         entries,
+        groups,
         least,
         room: capacities,
         taken: Vec::new(),
         best: question.floor,
         found: Vec::new(),
-        nodes: if rows == 1 { question.nodes.min(FIRST_NODES) } else { question.nodes },
+        nodes: first_nodes,
         coarse: None,
     };
     let mut root = root;
-    let mut whole = root <= question.floor || knapsack.explore(capacity, rows, work);
-    // One row that is too fine for the plain search gets ceilings, finer ones as it needs.
+    let mut whole = root <= question.floor || (!grouped && knapsack.explore(capacity, rows, work));
+    // One row that is too fine for the plain search gets ceilings, finer ones as it needs; so do groups.
     for cells in CELLS {
-        if whole || rows > 1 {
+        if whole || (rows > 1 && !grouped) {
             break;
         }
-        let wares: Vec<Ware> = knapsack.entries.iter().map(Entry::ware).collect();
+        let wares: Vec<Ware> =
+            knapsack.entries.iter().map(|entry| knapsack.groups.ware(entry)).collect();
         let Some(coarse) = Coarse::new(&wares, capacity, cells, work) else {
             break;
         };
-        root = root.min(coarse.ceiling(0, capacity));
+        root = root.min(coarse.ceiling(0, false, capacity));
         knapsack.coarse = Some(coarse);
         knapsack.nodes = question.nodes;
         whole = root <= knapsack.best || knapsack.explore(capacity, rows, work);
@@ -291,7 +375,7 @@ impl Knapsack {
     /// The most that the entries from `start` on add in `room`.
     fn ceiling(&self, start: usize, room: i64, enough: i64) -> i64 {
         match &self.coarse {
-            Some(coarse) => coarse.ceiling(start, room),
+            Some(coarse) => coarse.ceiling(start, self.groups.is_paid(&self.entries[start]), room),
             None => fractional(&self.entries[start..], room, enough),
         }
     }
@@ -326,9 +410,13 @@ impl Knapsack {
             for count in (1..=fits).rev() {
                 let times = i64::try_from(count).unwrap_or(i64::MAX);
                 let (worth, left) = (value + times * profit, room - times * surrogate);
+                let worth = worth - self.groups.take(&self.entries[index], count);
+                let paid =
+                    self.entries.get(index + 1).is_some_and(|next| self.groups.is_paid(next));
                 if let Some(coarse) = &self.coarse
-                    && worth + coarse.ceiling(index + 1, left) <= self.best
+                    && worth + coarse.ceiling(index + 1, paid, left) <= self.best
                 {
+                    self.groups.give_back(&self.entries[index], count);
                     continue;
                 }
                 self.shift(index, -times);
@@ -338,6 +426,7 @@ impl Knapsack {
                     self.found.push((worth, self.taken.clone()));
                 }
                 let whole = self.search(index + 1, worth, left);
+                self.groups.give_back(&self.entries[index], count);
                 self.taken.pop();
                 self.shift(index, times);
                 if !whole {
@@ -359,8 +448,67 @@ impl Knapsack {
 mod tests {
     use super::*;
     use crate::load::engine::model::effort::Dice;
-    use crate::load::engine::model::problem::Problem;
+    use crate::load::engine::model::problem::{Grouping, Piece, Problem};
+    use crate::load::engine::model::rows::Row;
     use crate::load::engine::testing::{box_kind, piece, task_of};
+
+    #[test]
+    fn the_first_unit_of_a_group_pays_for_it() {
+        let mut dice = Dice::new(11);
+        for round in 0..400 {
+            let mut draw =
+                |least: i64, most: usize| least + i64::try_from(dice.below(most)).unwrap();
+            let mut problem = Problem {
+                kinds: vec![box_kind(60 + draw(0, 40), 10, 10, 1)],
+                groups: (0..3).map(|_| Grouping::Wish { price: draw(1, 9) }).collect(),
+                ..Problem::default()
+            };
+            // Every other round the floor has rows of its own.
+            for _ in 0..9 {
+                let (length, width) =
+                    if round % 2 == 0 { (1, 1) } else { (draw(1, 9), draw(1, 5)) };
+                let group = usize::try_from(draw(0, 4)).unwrap();
+                let group = (group < 3).then_some(group);
+                problem.pieces.push(Piece { group, ..piece(draw(5, 30), length, width) });
+            }
+            let task = task_of(&problem);
+            let classes = task.classes.len();
+            let profits: Vec<i64> = (0..classes).map(|_| draw(1, 60)).collect();
+            let wish = draw(0, 5);
+            let kind = &task.kinds[0];
+            let net = |units: &[usize]| {
+                let mut groups: Vec<usize> =
+                    units.iter().flat_map(|&unit| task.units[unit].groups.clone()).collect();
+                groups.sort_unstable();
+                groups.dedup();
+                let tolls: i64 = groups.iter().map(|&group| task.groups[group] * wish).sum();
+                units.iter().map(|&unit| profits[task.units[unit].class]).sum::<i64>() - tolls
+            };
+            let fits = |units: &[usize]| {
+                let load = |row: &Row| units.iter().map(|&unit| row.weights[unit]).sum::<i64>();
+                units.iter().all(|&unit| task.units[unit].allowed[0])
+                    && kind.rows.iter().all(|row| load(row) <= row.capacity)
+            };
+            let sets = (0_usize..1 << task.units.len()).map(|bits| {
+                (0..task.units.len()).filter(|unit| bits >> unit & 1 == 1).collect::<Vec<usize>>()
+            });
+            let true_best =
+                sets.filter(|units| fits(units)).map(|units| net(&units)).max().unwrap();
+            let demand = task.demand();
+            let question = |nodes| Question {
+                task: &task,
+                kind: 0,
+                profits: &profits,
+                demand: &demand,
+                floor: 0,
+                nodes,
+                wish,
+            };
+            let priced = price(&question(100_000), &mut Purse::new(u64::MAX));
+            assert_eq!(priced.bound, true_best.max(0), "round {round}: {problem:?}");
+            assert!(price(&question(2), &mut Purse::new(u64::MAX)).bound >= true_best);
+        }
+    }
 
     #[test]
     fn a_fine_row_is_priced_exactly_where_the_plain_search_gives_up() {
@@ -395,6 +543,7 @@ mod tests {
             demand: &demand,
             floor,
             nodes,
+            wish: 0,
         };
         let true_best = best[100_000];
         let priced = price(&question(0, 5000), &mut Purse::new(u64::MAX));

@@ -13,6 +13,8 @@ pub(crate) struct Ware {
     pub(crate) weight: i64,
     pub(crate) profit: i64,
     pub(crate) most: usize,
+    /// Its group and what the first of the group takes off. Wares of a group follow each other.
+    pub(crate) group: Option<(usize, i64)>,
 }
 
 /// Most cells of a table in all.
@@ -26,8 +28,10 @@ pub(crate) struct Coarse {
     step: u32,
     /// Cells from no room to full room.
     width: usize,
-    /// By first ware of the tail, then by cells of room; in steps.
+    /// By first ware of the tail, then by cells of room; in steps. The first ware's group is not paid for.
     most: Vec<i32>,
+    /// The same where it is; empty without groups.
+    paid: Vec<i32>,
 }
 
 impl Coarse {
@@ -42,44 +46,72 @@ impl Coarse {
             sum.checked_add(ware.profit.checked_mul(i64::try_from(ware.most).ok()?)?)
         })?;
         let step = scale(all, i64::from(i32::MAX) / 4);
+        let grouped = wares.iter().any(|ware| ware.group.is_some());
         let mut most = vec![0; width * (wares.len() + 1)];
+        let mut paid = if grouped { most.clone() } else { Vec::new() };
         let mut before = Vec::with_capacity(width);
         for (rank, ware) in wares.iter().enumerate().rev() {
+            let of = |count: usize| -> Option<(usize, i32)> {
+                let times = i64::try_from(count).ok()?;
+                let weight = ware.weight.checked_mul(times)? >> cell;
+                let shift = usize::try_from(weight).ok().filter(|&shift| shift < width)?;
+                Some((shift, i32::try_from(steps(ware.profit * times, step)).ok()?))
+            };
             let (head, tail) = most.split_at_mut((rank + 1) * width);
             let row = &mut head[rank * width..];
             row.copy_from_slice(&tail[..width]);
-            // Bundles of 1, 2, 4 ... make up every count.
-            let mut open = ware.most;
-            let mut bundle = 1;
-            while open > 0 {
-                let count = bundle.min(open);
-                let times = i64::try_from(count).ok()?;
-                let Some(weight) = ware.weight.checked_mul(times).map(|weight| weight >> cell)
-                else {
-                    break;
-                };
-                let Some(shift) = usize::try_from(weight).ok().filter(|&shift| shift < width)
-                else {
-                    break;
-                };
-                work.spend(width / 2);
-                take_up(
-                    row,
-                    &mut before,
-                    shift,
-                    i32::try_from(steps(ware.profit * times, step)).ok()?,
-                );
-                open -= count;
-                bundle *= 2;
+            let Some((_, toll)) = ware.group else {
+                take_some(row, &mut before, ware.most, of, work);
+                if grouped {
+                    paid[rank * width..(rank + 1) * width].copy_from_slice(row);
+                }
+                continue;
+            };
+            // The next ware's group is paid for only if it is this one.
+            let same = wares.get(rank + 1).is_some_and(|next| next.group == ware.group);
+            let (paid_head, paid_tail) = paid.split_at_mut((rank + 1) * width);
+            let own = &mut paid_head[rank * width..];
+            own.copy_from_slice(if same { &paid_tail[..width] } else { &tail[..width] });
+            take_some(own, &mut before, ware.most - 1, of, work);
+            // The first of the group pays, others may be taken besides.
+            if let Some((shift, worth)) = of(1) {
+                work.spend(width);
+                let toll = i32::try_from(toll >> step).unwrap_or(i32::MAX / 4).min(i32::MAX / 4);
+                for (cell, other) in row[shift..].iter_mut().zip(own.iter()) {
+                    *cell = (*cell).max(other + worth - toll);
+                }
+                take_up(own, &mut before, shift, worth);
             }
         }
-        Some(Coarse { cell, step, width, most })
+        Some(Coarse { cell, step, width, most, paid })
     }
 
-    /// No choice of the wares from `first` on that fits in `room` is worth more.
-    pub(crate) fn ceiling(&self, first: usize, room: i64) -> i64 {
+    /// No choice of the wares from `first` on that fits in `room` is worth more; whether the group of the first
+    /// of them is `paid` for.
+    pub(crate) fn ceiling(&self, first: usize, paid: bool, room: i64) -> i64 {
         let cell = usize::try_from(room >> self.cell).unwrap_or(0);
-        i64::from(self.most[first * self.width + cell]) << self.step
+        let table = if paid { &self.paid } else { &self.most };
+        i64::from(table[first * self.width + cell]) << self.step
+    }
+}
+
+/// Takes up to `most` of a ware: bundles of 1, 2, 4 ... make up every count. `of` has the cells and the worth of a
+/// bundle that finds room.
+fn take_some(
+    row: &mut [i32],
+    before: &mut Vec<i32>,
+    most: usize,
+    of: impl Fn(usize) -> Option<(usize, i32)>,
+    work: &mut Purse,
+) {
+    let (mut open, mut bundle) = (most, 1);
+    while open > 0 {
+        let count = bundle.min(open);
+        let Some((shift, worth)) = of(count) else { break };
+        work.spend(row.len() / 2);
+        take_up(row, before, shift, worth);
+        open -= count;
+        bundle *= 2;
     }
 }
 
@@ -129,6 +161,7 @@ mod tests {
                     weight: 1 + draw(&mut dice, 60),
                     profit: draw(&mut dice, 100),
                     most: dice.below(6),
+                    group: None,
                 })
                 .collect();
             let work = &mut Purse::new(u64::MAX);
@@ -137,11 +170,11 @@ mod tests {
             for first in 0..wares.len() {
                 let room = draw(&mut dice, 201);
                 let true_most = truth(&wares[first..], room);
-                assert_eq!(fine.ceiling(first, room), true_most);
-                assert!(rough.ceiling(first, room) >= true_most);
+                assert_eq!(fine.ceiling(first, false, room), true_most);
+                assert!(rough.ceiling(first, false, room) >= true_most);
             }
         }
-        let many = vec![Ware { weight: 1, profit: 1, most: 1 }; 300];
+        let many = vec![Ware { weight: 1, profit: 1, most: 1, group: None }; 300];
         assert!(Coarse::new(&many, 1 << 20, 1 << 18, &mut Purse::new(1)).is_none());
     }
 }

@@ -13,7 +13,7 @@ pub(crate) fn plain(task: &Task) -> Vec<Cut> {
             let capacity: Option<Vec<i128>> =
                 (0..task.kinds.len()).map(|other| most(task, other, &row.weights)).collect();
             if let Some(capacity) = capacity {
-                let cut = Cut { weights: row.weights.clone(), need, capacity };
+                let cut = Cut { weights: row.weights.clone(), need, capacity, wish: 0 };
                 if !cuts.contains(&cut) {
                     cuts.push(cut);
                 }

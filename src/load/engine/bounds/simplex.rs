@@ -73,6 +73,8 @@ pub(crate) struct Prices {
     pub(crate) classes: Vec<i64>,
     /// By kind: a pattern worth more than this would improve the program.
     pub(crate) kinds: Vec<i64>,
+    /// Worth of a minor unit of a group's price, on the same scale; nought where groups are left aside.
+    pub(crate) wish: i64,
 }
 
 impl Master {
@@ -224,27 +226,32 @@ impl Master {
         best.map(|(_, _, number)| number)
     }
 
-    /// Scaled duals; see [`Prices`].
-    pub(crate) fn prices(&self, costs: &[i64]) -> Prices {
-        self.scaled(&self.duals, costs)
+    /// Scaled duals; see [`Prices`]. Where groups have a price, a minor unit is a whole number on the scale.
+    pub(crate) fn prices(&self, costs: &[i64], priced: bool) -> Prices {
+        self.scaled(&self.duals, costs, priced)
     }
 
     /// The same, of smoothed duals: they follow the program's own step by step. Its own leap from
     /// corner to corner, and patterns found on the way stay useful longer.
-    pub(crate) fn calm(&mut self, costs: &[i64]) -> Prices {
+    pub(crate) fn calm(&mut self, costs: &[i64], priced: bool) -> Prices {
         if self.calm.is_empty() {
             self.calm.clone_from(&self.duals);
         }
         for (calm, dual) in self.calm.iter_mut().zip(&self.duals) {
             *calm += NEARER * (dual - *calm);
         }
-        self.scaled(&self.calm, costs)
+        self.scaled(&self.calm, costs, priced)
     }
 
-    fn scaled(&self, duals: &[f64], costs: &[i64]) -> Prices {
+    fn scaled(&self, duals: &[f64], costs: &[i64], priced: bool) -> Prices {
         let top = duals[..self.classes].iter().copied().fold(1e-12, f64::max);
-        let whole = |value: f64| (value / top * TOP).clamp(-4e18, 4e18) as i64;
+        let wish = if priced { (TOP / top).floor().clamp(0.0, TOP) } else { 0.0 };
+        let whole = |value: f64| {
+            let scaled = if wish > 0.0 { value * wish } else { value / top * TOP };
+            scaled.clamp(-4e18, 4e18) as i64
+        };
         Prices {
+            wish: wish as i64,
             classes: duals[..self.classes].iter().map(|&dual| whole(dual.max(0.0))).collect(),
             kinds: (0..self.kinds)
                 .map(|kind| {
@@ -427,7 +434,7 @@ mod tests {
         assert_eq!((parts[0].0, (parts[0].1 + 50) / 100), (1, 30_000));
         assert_eq!((parts[1].0, (parts[1].1 + 50) / 100), (0, 20_000));
         // Duals 1.5 and 2.5.
-        let prices = master.prices(&[3]);
+        let prices = master.prices(&[3], false);
         assert_eq!(prices.classes[1], 1 << 30);
         assert!((prices.classes[0] - (1_i64 << 30) * 3 / 5).abs() < 100);
     }
@@ -483,15 +490,15 @@ mod tests {
         master.add(0, 4, &[(0, 1), (1, 1)]);
         let work = &mut Purse::new(u64::MAX);
         master.solve(work);
-        assert_eq!(master.calm(&[3]).classes, master.prices(&[3]).classes);
+        assert_eq!(master.calm(&[3], false).classes, master.prices(&[3], false).classes);
         master.add(0, 3, &[(0, 1), (1, 1)]);
         master.solve(work);
-        let own = master.prices(&[3]).classes;
+        let own = master.prices(&[3], false).classes;
         let far = |calm: &[i64]| calm.iter().zip(&own).any(|(a, b)| (a - b).abs() > 1000);
-        assert!(far(&master.calm(&[3]).classes));
+        assert!(far(&master.calm(&[3], false).classes));
         for _ in 0..60 {
-            master.calm(&[3]);
+            master.calm(&[3], false);
         }
-        assert!(!far(&master.calm(&[3]).classes));
+        assert!(!far(&master.calm(&[3], false).classes));
     }
 }

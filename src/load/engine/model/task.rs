@@ -20,6 +20,8 @@ pub(crate) struct Unit {
     pub(crate) class: usize,
     /// Groups of its pieces that wish to stay together, each with the price of a box more.
     pub(crate) wishes: Vec<(usize, i64)>,
+    /// Those of [`Task::groups`] among them, the same for all of its class.
+    pub(crate) groups: Vec<usize>,
 }
 
 /// A kind of box as the search sees it; its number is that of the problem.
@@ -56,6 +58,8 @@ pub(crate) struct Task {
     pub(crate) stocks: Vec<(Vec<usize>, usize)>,
     /// By piece of the problem.
     pub(crate) items: Vec<Item>,
+    /// Groups that can be torn, those of several units: what each box beyond the first costs that one touches.
+    pub(crate) groups: Vec<i64>,
 }
 
 impl Task {
@@ -74,6 +78,7 @@ impl Task {
                 pieces,
                 allowed: Vec::new(),
                 class: 0,
+                groups: Vec::new(),
             })
             .collect();
         let size = |unit: &Unit| {
@@ -91,11 +96,41 @@ impl Task {
             max_boxes: most.unwrap_or(problem.pieces.len()),
             stocks: Vec::new(),
             items,
+            groups: Vec::new(),
         };
         task.add_stocks(problem);
         task.allow(problem);
         task.classify(problem);
+        task.add_groups();
         task
+    }
+
+    fn add_groups(&mut self) {
+        let mut groups: BTreeMap<(usize, i64), Vec<usize>> = BTreeMap::new();
+        for (number, unit) in self.units.iter().enumerate() {
+            for &wish in unit.wishes.iter().filter(|(_, price)| *price > 0) {
+                groups.entry(wish).or_default().push(number);
+            }
+        }
+        // A group of one unit is never torn.
+        groups.retain(|_, units| units.len() > 1);
+        for ((_, price), units) in groups {
+            for &unit in &units {
+                self.units[unit].groups.push(self.groups.len());
+            }
+            self.groups.push(price);
+        }
+    }
+
+    /// The price of all groups that one box with a pattern touches, its first box of a group included.
+    pub(crate) fn touched(&self, pattern: &[(usize, usize)]) -> i64 {
+        let mut groups: Vec<usize> = pattern
+            .iter()
+            .flat_map(|&(class, _)| self.units[self.classes[class][0]].groups.iter().copied())
+            .collect();
+        groups.sort_unstable();
+        groups.dedup();
+        groups.into_iter().map(|group| self.groups[group]).sum()
     }
 
     fn add_stocks(&mut self, problem: &Problem) {
@@ -117,6 +152,12 @@ impl Task {
         let drawn = |kinds: &[usize]| -> usize { kinds.iter().map(|&kind| counts[kind]).sum() };
         let each = self.kinds.iter().zip(counts).all(|(kind, count)| *count <= kind.available);
         each && self.stocks.iter().all(|(kinds, count)| drawn(kinds) <= *count)
+    }
+
+    /// What so many boxes, by kind, cost.
+    pub(crate) fn cost(&self, counts: &[usize]) -> i64 {
+        let boxes = self.kinds.iter().zip(counts);
+        boxes.map(|(kind, &count)| kind.cost * i64::try_from(count).unwrap_or(0)).sum()
     }
 
     /// Whether one more box of a kind is to be had beside those that are taken, by kind.

@@ -69,7 +69,8 @@ pub(crate) fn exhaust(
     work: &mut Purse,
 ) -> Answer {
     let vector = Vector { cost: 0, boxes: counts.iter().sum(), counts: counts.to_vec() };
-    let telling: Vec<&Cut> = cuts.iter().filter(|cut| cut.ease(&vector) < EASY).collect();
+    let telling: Vec<&Cut> =
+        cuts.iter().filter(|cut| cut.wish == 0 && cut.ease(&vector) < EASY).collect();
     let mut board = Board::new(task, &telling, hardest_first(task, cuts, &vector, rest));
     let rest: Vec<usize> = (0..rest.len()).collect();
     for bare in [true, false] {
@@ -106,7 +107,7 @@ pub(crate) fn exhaust(
 /// The units in the order of what they weigh in the cut that has least to spare.
 fn hardest_first(task: &Task, cuts: &[Cut], vector: &Vector, rest: &[usize]) -> Vec<usize> {
     let mut order = rest.to_vec();
-    if let Some(cut) = cuts.iter().min_by_key(|cut| cut.ease(vector)) {
+    if let Some(cut) = cuts.iter().filter(|cut| cut.wish == 0).min_by_key(|cut| cut.ease(vector)) {
         order.sort_by_key(|&unit| (-cut.weights[unit], task.units[unit].class, unit));
     }
     order

@@ -57,9 +57,11 @@ impl<'a> Board<'a> {
             weights: vec![0; task.units.len()],
             need: 0,
             capacity: vec![0; task.kinds.len()],
+            wish: 0,
         };
         let mut cuts = cuts.to_vec();
-        cuts.retain(|cut| cut.need < i128::from(LARGE));
+        // What tearing makes good says nothing of some boxes of a plan.
+        cuts.retain(|cut| cut.need < i128::from(LARGE) && cut.wish == 0);
         if cuts.is_empty() {
             cuts.push(&idle);
         }

@@ -10,27 +10,23 @@ use crate::load::engine::model::task::Task;
 pub(crate) struct Incumbent<'a> {
     problem: &'a Problem,
     pub(crate) best: Option<DraftPlan>,
-    /// The price of the wishes that every plan breaks.
-    pub(crate) surely: i64,
-    /// The least cost, boxes alone, of a plan that breaks no other wish, and the least price of one
+    /// The least cost of a plan that breaks no wish but those that every plan breaks, and the least price of one
     /// more broken wish. `None` where no wish binds pieces together.
     pub(crate) unbroken: Option<(i64, i64)>,
 }
 
 impl<'a> Incumbent<'a> {
-    pub(crate) fn new(problem: &'a Problem, surely: i64) -> Self {
-        Incumbent { problem, best: None, surely, unbroken: None }
+    pub(crate) fn new(problem: &'a Problem) -> Self {
+        Incumbent { problem, best: None, unbroken: None }
     }
 
-    /// A bound on every plan. The ledger's bound counts boxes alone. Either a plan breaks only the
-    /// wishes that every plan breaks, and its boxes cost no less than such a plan's; or it pays for
-    /// one more.
+    /// A bound on every plan: the ledger's. Besides, either a plan breaks only the wishes that every plan breaks,
+    /// and it costs no less than such a plan; or it pays for one more.
     pub(crate) fn bound(&self, ledger: &Ledger) -> i64 {
-        let bound = match self.unbroken {
-            Some((floor, price)) => floor.min(ledger.bound.saturating_add(price)).max(ledger.bound),
+        match self.unbroken {
+            Some((floor, price)) => floor.min(ledger.boxes.saturating_add(price)).max(ledger.bound),
             None => ledger.bound,
-        };
-        bound.saturating_add(self.surely)
+        }
     }
 
     /// Whether plan and bound have met.

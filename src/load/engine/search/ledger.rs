@@ -6,7 +6,7 @@ use crate::load::engine::bounds::box_vectors::rank;
 use crate::load::engine::bounds::certificate::{Certificate, Weighing};
 use crate::load::engine::bounds::column_generation::Start;
 use crate::load::engine::bounds::cut::{Cut, Vector};
-use crate::load::engine::bounds::farley::{first_cut, vector_cut};
+use crate::load::engine::bounds::farley::{first_cut, torn_cut, vector_cut};
 use crate::load::engine::bounds::patterns::Pool;
 use crate::load::engine::bounds::row_cuts::plain;
 use crate::load::engine::model::effort::Purse;
@@ -21,9 +21,13 @@ pub(crate) struct Ledger {
     pub(crate) cuts: Vec<Cut>,
     /// Vectors searched to the end without a plan below the ceiling, broken wishes counted.
     pub(crate) refuted: Vec<Vec<usize>>,
-    /// The least cost of any plan of the task, wishes aside, unless every vector below the ceiling is
+    /// The least cost of any plan of the task, torn groups included, unless every vector below the ceiling is
     /// refuted.
     pub(crate) bound: i64,
+    /// What torn groups cost at least, whatever is planned.
+    pub(crate) torn: i64,
+    /// The least cost of the boxes and of what is torn whatever is planned.
+    pub(crate) boxes: i64,
     pub(crate) pool: Pool,
     /// Where the program at least cost ended, if it was begun.
     pub(crate) start: Option<Start>,
@@ -37,6 +41,8 @@ impl Ledger {
             cuts: plain(task),
             refuted: Vec::new(),
             bound: 0,
+            torn: 0,
+            boxes: 0,
             pool: Pool::default(),
             start: None,
             sharpened: false,
@@ -53,11 +59,15 @@ impl Ledger {
         work: &mut Purse,
     ) -> Option<Vec<Vector>> {
         // So many more as were refuted: some must be left when those are taken out.
-        let ranked = rank(task, &self.cuts, ceiling, most + self.refuted.len(), work);
+        let most_ranked = most + self.refuted.len();
+        let ranked = rank(task, &self.cuts, self.torn, (ceiling, most_ranked), work);
         let mut vectors = ranked.vectors;
         vectors.retain(|vector| !self.refuted.contains(&vector.counts));
         let bound = vectors.first().map(|vector| vector.cost).or(ranked.bound)?;
         self.bound = self.bound.max(bound);
+        if self.cuts.iter().all(|cut| cut.wish == 0) {
+            self.boxes = self.bound;
+        }
         vectors.truncate(most);
         Some(vectors)
     }
@@ -77,7 +87,20 @@ impl Ledger {
                 return;
             };
             let next = vector_cut(task, &vector, &mut self.pool, work);
-            if next.allows(&vector) || work.dry() {
+            if work.dry() {
+                return;
+            }
+            if !next.allows(&vector) {
+                self.cuts.push(next);
+                continue;
+            }
+            // The boxes hold it all: what do they tear?
+            if task.groups.is_empty() {
+                return;
+            }
+            let next = torn_cut(task, &vector, &mut self.pool, work);
+            let boxes = i128::from(task.cost(&vector.counts));
+            if boxes + next.torn(&vector) <= i128::from(vector.cost) {
                 return;
             }
             self.cuts.push(next);
@@ -94,9 +117,11 @@ impl Ledger {
                 .map(|(unit, &weight)| (unit.pieces.clone(), weight))
                 .collect(),
             capacity: cut.capacity.clone(),
+            wish: cut.wish,
         };
         Certificate {
             bound: self.bound.min(cost),
+            torn: self.torn,
             cuts: self.cuts.iter().map(weighing).collect(),
             exhausted: self.refuted.clone(),
         }
@@ -119,7 +144,8 @@ impl Ledger {
             let vector = self.targets(task, ceiling, 1, work)?.into_iter().next()?;
             let mut part = work.purse(purse);
             // A plan is of interest only below the ceiling: what boxes leave may go for wishes.
-            let budget = ceiling.map_or(i64::MAX, |ceiling| ceiling - 1 - vector.cost);
+            let cost = task.cost(&vector.counts);
+            let budget = ceiling.map_or(i64::MAX, |ceiling| ceiling - 1 - cost);
             let boxes = (&vector.counts[..], &all[..]);
             let answer = exhaust(task, oracle, &self.cuts, boxes, budget, &mut part);
             work.settle(&part);

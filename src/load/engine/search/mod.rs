@@ -13,6 +13,7 @@ mod ledger;
 mod local_search;
 mod polish;
 mod portfolio;
+mod rejoin;
 pub(crate) mod soft_groups;
 mod subset_sum;
 mod tail_sums;

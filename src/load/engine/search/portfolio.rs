@@ -12,6 +12,7 @@ use super::fit_decreasing::{retype, simple};
 use super::incumbent::Incumbent;
 use super::ledger::{EXHAUST_UNITS, Ledger};
 use super::local_search::{repair, resume, sizes};
+use super::rejoin::rejoin;
 use crate::load::engine::bounds::column_generation::Aim;
 use crate::load::engine::bounds::cut::Vector;
 use crate::load::engine::model::effort::{Dice, Purse};
@@ -136,11 +137,20 @@ impl<'a, 'b> Portfolio<'a, 'b> {
             let found = repair(self.task, self.oracle, &kinds, sizes(self.task), seed, &mut part);
             work.settle(&part);
             if let Some(bins) = found {
-                self.incumbent.offer(self.task, &bins);
+                self.offer_rejoined(bins, seed, purse, work);
                 break;
             }
         }
         Some(())
+    }
+
+    /// Offers a plan, and the same with fewer groups torn.
+    fn offer_rejoined(&mut self, bins: Vec<Bin>, seed: u64, purse: u64, work: &mut Purse) {
+        self.incumbent.offer(self.task, &bins);
+        let mut part = work.purse(purse);
+        let bins = rejoin(self.task, self.oracle, bins, seed, &mut part);
+        work.settle(&part);
+        self.incumbent.offer(self.task, &bins);
     }
 
     /// Dives into the cheapest vectors, and once without a vector, and repairs what is left.
@@ -171,7 +181,7 @@ impl<'a, 'b> Portfolio<'a, 'b> {
                 let found = resume(self.task, self.oracle, (bins, left), sizes, seed, &mut part);
                 work.settle(&part);
                 if let Some(bins) = found {
-                    self.incumbent.offer(self.task, &bins);
+                    self.offer_rejoined(bins, seed, purse, work);
                 }
             }
             if self.is_over(work) {

@@ -52,8 +52,8 @@ pub(crate) fn plan(
         .fold(0, i64::saturating_add);
     // A wish that is broken whatever is planned is not tried unbroken.
     let whole_wish = |group: usize| price(group).filter(|_| broken[group] == 0);
-    let mut incumbent = Incumbent::new(problem, surely);
-    let mut ledger = Ledger::new(free);
+    let mut incumbent = Incumbent::new(problem);
+    let mut ledger = Ledger { torn: surely, ..Ledger::new(free) };
     let refused = |reason| {
         let pieces = free.pieces(&(0..free.units.len()).collect::<Vec<_>>());
         vec![whole(&pieces, reason)]
@@ -66,7 +66,7 @@ pub(crate) fn plan(
     let priced = |group: usize| whole_wish(group).is_some_and(|price| price > 0);
     let half = work.left() / 2;
     let groups = 0..problem.groups.len();
-    let joining = Joining { problem, conditions, free, effort };
+    let joining = Joining { problem, conditions, free, effort, surely };
     if groups.clone().any(|group| whole_wish(group) == Some(0)) {
         joining.plan(&|group| whole_wish(group).is_some(), NICE, &mut incumbent, work);
     }
@@ -130,11 +130,13 @@ struct Joining<'a> {
     conditions: &'a [Vec<Condition>],
     free: &'a Task,
     effort: &'a Effort,
+    /// The price of the wishes that every plan breaks.
+    surely: i64,
 }
 
 impl Joining<'_> {
-    /// Plans with each of the groups whole, and what such a plan costs at least, boxes alone; `None`:
-    /// whole groups add no condition to the free task.
+    /// Plans with each of the groups whole, and what such a plan costs at least; `None`: whole groups add no
+    /// condition to the free task.
     fn plan(
         &self,
         groups: &dyn Fn(usize) -> bool,
@@ -152,7 +154,7 @@ impl Joining<'_> {
         if !joined.units.iter().all(sound) {
             return Some(i64::MAX);
         }
-        let mut ledger = Ledger::new(&joined);
+        let mut ledger = Ledger { torn: self.surely, ..Ledger::new(&joined) };
         let mut part = work.purse(purse);
         // It has an oracle of its own: an oracle remembers units by number, and the numbers mean other
         // pieces here. Its bound is of whole groups alone: nobody is told.
