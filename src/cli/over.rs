@@ -1,5 +1,6 @@
 //! `--over`: which of some offers is the cheapest over a range, or where one meets a target.
 
+use std::fmt::Display;
 use std::path::Path;
 
 use super::job::{Beside, Exit, Json, Options, day};
@@ -36,13 +37,19 @@ pub(super) fn range(text: &str) -> Result<Over, String> {
         "bundles" => {
             let number = |text: &str| text.parse::<u32>().map_err(|_| form);
             let (first, last) = (number(first)?, number(last)?);
-            if first < 1 || last < first || last > 200 {
+            if last < first {
+                return Err(turned(what, last, first));
+            }
+            if first < 1 || last > 200 {
                 return Err("write the first and the last number of bundles, 1 to 200".to_owned());
             }
             return Ok(Over::Bundles(first, last));
         }
         "sails" => {
             let (first, last) = (day(first)?, day(last)?);
+            if last < first {
+                return Err(turned(what, last, first));
+            }
             return Ok(Over::Sails(first, last));
         }
         of => of,
@@ -63,6 +70,11 @@ pub(super) fn range(text: &str) -> Result<Over, String> {
         if grid[0] < Decimal::ZERO {
             return Err("an amount of the tables cannot be less than nothing".to_owned());
         }
+        let bare = first.trim_end_matches('%').trim();
+        if grid[1] < grid[0] {
+            return Err(turned(what, last.trim_end_matches('%').trim(), format!("{bare} %")));
+        }
+        few_enough(grid)?;
         return Ok(Over::Charge { name: of.to_owned(), grid });
     }
     let (_, counter) = last.split_once(' ').ok_or(form)?;
@@ -70,7 +82,31 @@ pub(super) fn range(text: &str) -> Result<Over, String> {
     let quote = |rate: &str| Quote::read(&format!("{of} = {rate}")).map_err(|_| form);
     let (first, last) = (quote(&format!("{first} {counter}"))?, quote(last)?);
     let grid = [first.rate(), last.rate(), step];
+    if grid[1] < grid[0] {
+        let (low, high) = (grid[1].normalize(), grid[0].normalize());
+        return Err(turned(what, low, format!("{high} {}", counter.trim())));
+    }
+    few_enough(grid)?;
     Ok(Over::Rate { base: first.base(), counter: first.counter(), grid })
+}
+
+/// What to write in place of a range that is turned round.
+fn turned(what: &str, low: impl Display, high: impl Display) -> String {
+    format!("the range is turned round: write \"{what}={low}..{high}\"")
+}
+
+/// Whether a grid has not too many values: it goes by the last decimal that its ends are written with.
+fn few_enough([first, last, step]: [Decimal; 3]) -> Result<(), String> {
+    let steps = last.checked_sub(first).and_then(|range| range.checked_div(step));
+    let most = Decimal::from(MOST_VALUES);
+    let count = steps.and_then(|steps| steps.checked_add(Decimal::ONE));
+    match count.map(|count| count.normalize()) {
+        Some(count) if count <= most => Ok(()),
+        Some(count) => Err(format!(
+            "that is {count} values, and {MOST_VALUES} at most: write the ends with fewer decimals, or nearer"
+        )),
+        None => Err("a value of the range is too large".to_owned()),
+    }
 }
 
 /// What offers are compared over a range: they, their goods, the target of an only one.
@@ -107,12 +143,18 @@ pub(super) fn run(of: &Ranged<'_>, options: &Options, report: &Report) -> Exit {
             let put =
                 options.put_with(report, show::over(&page), json, drawn.into_iter().collect());
             let holds = |one: &AtValue| !matches!(one.winner(), Winner::Dearer | Winner::None);
-            let is_no = (target.is_some() || bids.len() == 1) && !all.iter().any(holds);
+            let is_no = !all.iter().any(holds);
             let what = if target.is_some() { "is dearer than the target, or has" } else { "has" };
-            let name = bids.first().map_or_else(String::new, |bid| bid.shipment.called());
+            let name = match bids {
+                [bid] => bid.shipment.called(),
+                _ => "none of the offers".to_owned(),
+            };
+            let what = if bids.len() > 1 { "has a cost" } else { what };
             return match put {
                 Exit::Done(_) if is_no => {
-                    Exit::No(Options::say(&format!("{name} {what} no cost, at every value")))
+                    let none =
+                        if bids.len() > 1 { "at any value" } else { "no cost, at every value" };
+                    Exit::No(Options::say(&format!("{name} {what} {none}")))
                 }
                 other => other,
             };
@@ -121,8 +163,8 @@ pub(super) fn run(of: &Ranged<'_>, options: &Options, report: &Report) -> Exit {
     };
     let said = match why {
         NoOver::NotNominal => {
-            "--over bundles is for nominal offers of one line, stated as `bundles`, of which nothing \
-             names single bundles"
+            "the number of bundles can be moved only where a shipment states `bundles`, `slabs` and a size \
+             for one line, and names no single bundle"
                 .to_owned()
         }
         NoOver::NoRate => {

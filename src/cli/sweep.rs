@@ -87,6 +87,7 @@ fn ranges(
 ) -> Result<Vec<Range>, Reported> {
     let shipments: Vec<&Shipment> = of.bids.iter().map(|bid| bid.shipment).collect();
     let mut sources: Vec<&str> = Vec::new();
+    let mut drawn: Vec<(Option<usize>, Change, &At<String>)> = Vec::new();
     gathered(rows.iter().enumerate().map(|(at, row)| {
         let end = |key: &str, value: &At<String>, report: &mut Report| -> Result<Named, Reported> {
             if bare_end(&row.of.value, &value.value).contains('=') {
@@ -108,7 +109,21 @@ fn ranges(
         let low = end("from", &row.from, report)?;
         let high = end("to", &row.to, report)?;
         let mode = row.mode.as_ref().map(|mode| end("mode", mode, report)).transpose()?;
+        let offer = low.offer;
         let ends: [Change; 2] = [low.change, high.change];
+        let is_same = |(other, change, _): &&(Option<usize>, Change, _)| {
+            *other == offer && change.is_of_same(&ends[0])
+        };
+        if let Some((.., first)) = drawn.iter().find(is_same) {
+            let message = format!("\"{}\" is drawn from two ranges", row.of.value);
+            return Err(report.error(
+                Fault::error(Code::Duplicate, message)
+                    .at(&row.of.place, "again here")
+                    .also(&first.place, "first here")
+                    .help("a charge and its leg may both be drawn; one thing has one range"),
+            ));
+        }
+        drawn.push((offer, ends[0].clone(), &row.of));
         if ends[0].between(&ends[1], Decimal::ZERO).is_none() {
             return Err(report.error(
                 Fault::error(Code::UnknownReference, format!("\"{}\" is not drawn from a range", row.of.value))

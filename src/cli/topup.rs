@@ -5,7 +5,7 @@ use super::job::{Exit, Lapsed, Options};
 use super::progress::Progress;
 use crate::decide::{Aim, Offer, Within, compare, topup};
 use crate::load::Known;
-use crate::quantity::{Money, Written};
+use crate::quantity::{Decimal, Money, Written, parse_decimal};
 use crate::read::{self, Asked};
 use crate::show::{self, TopupPage};
 use crate::trade::Tariffs;
@@ -21,7 +21,7 @@ pub(super) struct Args {
     way: Option<String>,
     /// Choose the whole purchase for these boxes, such as "2x20gp" or "1x20gp, 1x40gp": bundles without a
     /// mark are open, too [default: the boxes that the bundles taken need]
-    #[arg(long, value_name = "BOXES")]
+    #[arg(long, value_name = "BOXES", allow_hyphen_values = true)]
     boxes: Option<String>,
     /// Take the most area in place of the lowest cost per area
     #[arg(long)]
@@ -30,7 +30,7 @@ pub(super) struct Args {
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u32).range(1..))]
     of_a_block: Option<u32>,
     /// The most that all of it may cost with finance, such as "60000 USD"
-    #[arg(long, value_name = "MONEY", value_parser = money)]
+    #[arg(long, value_name = "MONEY", value_parser = budget, allow_hyphen_values = true)]
     budget: Option<Money>,
     #[command(flatten)]
     on: Footed,
@@ -38,8 +38,13 @@ pub(super) struct Args {
     lapsed: Lapsed,
 }
 
-fn money(text: &str) -> Result<Money, String> {
-    Money::read(text).map_err(|malformed| malformed.to_string())
+fn budget(text: &str) -> Result<Money, String> {
+    let read = Money::read(text).map_err(|malformed| match parse_decimal(text.trim()) {
+        Some(_) => format!("write its currency as well: \"{} USD\"", text.trim()),
+        None => malformed.to_string(),
+    })?;
+    let is_above = read.amount() > Decimal::ZERO;
+    is_above.then_some(read).ok_or_else(|| "a budget is above 0".to_owned())
 }
 
 fn wrong(said: &str) -> Exit {
@@ -59,9 +64,12 @@ fn boxes(text: &str, tariffs: &Tariffs) -> Result<Vec<(String, u32)>, String> {
         let (count, kind) =
             if tariffs.container(one).is_some() { ("1", one) } else { (count, kind) };
         let count: Option<u32> = count.parse().ok().filter(|count| *count > 0);
+        let count = count.filter(|_| !kind.is_empty() && !kind.starts_with(['.', ',']));
         let count = count.ok_or_else(|| {
             format!("--boxes \"{text}\": write how many of which type, such as \"2x20gp, 1x40gp\"")
         })?;
+        let known = tariffs.containers.iter().find(|one| one.id.eq_ignore_ascii_case(kind));
+        let kind = known.map_or(kind, |one| one.id.as_str());
         if tariffs.container(kind).is_none() {
             let known: Vec<&str> = tariffs.containers.iter().map(|one| one.id.as_str()).collect();
             return Err(format!(

@@ -19,6 +19,9 @@ use crate::read::{self, Asked, Workspace};
 use crate::show::{self, WhatIfPage};
 use crate::trade::{Shipment, Tariffs};
 
+/// So many draws, where nothing else is asked.
+const DRAWS: usize = 10_000;
+
 /// Arguments of `what-if`.
 #[derive(Debug, clap::Args)]
 pub(super) struct Args {
@@ -42,12 +45,12 @@ pub(super) struct Args {
     /// Draw rates and prices from the ranges of a file, and say how far costs spread and who wins how often
     #[arg(long, value_name = "FILE.toml", conflicts_with_all = ["set", "over"])]
     sweep: Option<PathBuf>,
-    /// How many draws
-    #[arg(long, value_name = "N", requires = "sweep", default_value_t = 10_000, value_parser = clap::value_parser!(u32).range(1..=1_000_000))]
-    draws: u32,
-    /// The seed: the same one draws the same
-    #[arg(long, value_name = "S", requires = "sweep", default_value_t = 1)]
-    seed: u64,
+    /// How many draws [default: 10000]
+    #[arg(long, value_name = "N", requires = "sweep", conflicts_with_all = ["set", "over"], value_parser = clap::value_parser!(u32).range(1..=1_000_000))]
+    draws: Option<u32>,
+    /// The seed: the same one draws the same [default: 1]
+    #[arg(long, value_name = "S", requires = "sweep", conflicts_with_all = ["set", "over"])]
+    seed: Option<u64>,
     #[command(flatten)]
     on: Footed,
     #[command(flatten)]
@@ -70,6 +73,13 @@ pub(super) fn run(args: &Args, options: &Options) -> Exit {
         return wrong("say what changes: --set, --over or --sweep is needed, as --help shows");
     }
     let chart: Vec<&Path> = args.chart.iter().map(PathBuf::as_path).collect();
+    let is_svg = |path: &&Path| path.extension().is_some_and(|end| end.eq_ignore_ascii_case("svg"));
+    if let Some(other) = chart.iter().find(|path| !is_svg(path)) {
+        return wrong(&format!(
+            "--chart draws SVG: write {}",
+            other.with_extension("svg").display()
+        ));
+    }
     if let Err(exit) = options.refuse_one_path_twice(&chart) {
         return exit;
     }
@@ -109,14 +119,16 @@ pub(super) fn run(args: &Args, options: &Options) -> Exit {
     if let Some(path) = &args.sweep {
         let bids: Vec<Bid<'_>> = shipments.iter().copied().map(bid).collect();
         let of = sweep::Asked { comparison: &comparison, bids: &bids, tariffs: &tariffs, path };
-        let draws = Draws { count: usize::try_from(args.draws).unwrap_or(1), seed: args.seed };
+        let count = args.draws.map_or(DRAWS, |count| usize::try_from(count).unwrap_or(1));
+        let draws = Draws { count, seed: args.seed.unwrap_or(1) };
         return sweep::run(&of, draws, options, &mut report);
     }
     let goods = match goods(&comparison, options) {
         Ok(goods) => goods,
         Err(exit) => return exit,
     };
-    let changes = match changes(&args.set, (&shipments, &comparison), &tariffs, options) {
+    let set = (&args.set[..], args.over.is_some());
+    let changes = match changes(set, (&shipments, &comparison), &tariffs, options) {
         Ok(changes) => changes,
         Err(exit) => return exit,
     };
@@ -248,15 +260,27 @@ fn goods(comparison: &Comparison, options: &Options) -> Result<Option<Like>, Exi
 
 /// The changes, all that is wrong with them at once.
 fn changes(
-    set: &[String],
+    (set, is_over): (&[String], bool),
     offers: (&[&Shipment], &Comparison),
     tariffs: &Tariffs,
     options: &Options,
 ) -> Result<Vec<Named>, Exit> {
-    let mut all = Vec::new();
+    let mut all: Vec<Named> = Vec::new();
     let mut said = None;
     for text in set {
-        match named(text, offers, tariffs, &mut options.report()) {
+        let read = named(text, offers, tariffs, &mut options.report()).and_then(|own| {
+            // Over a range all of them hold at once; else each has a case of its own.
+            let is_same = |other: &&Named| {
+                is_over && own.offer == other.offer && own.change.is_of_same(&other.change)
+            };
+            match all.iter().find(is_same) {
+                Some(other) => {
+                    Err(format!("\"{}\" changes the same: write one of the two", other.words))
+                }
+                None => Ok(own),
+            }
+        });
+        match read {
             Ok(change) => all.push(change),
             Err(why) => {
                 let whole = format!("error: --set \"{text}\": {why}");

@@ -89,6 +89,27 @@ pub enum DensityTo {
     At(Density),
 }
 
+impl Change {
+    /// Whether it changes what another changes: of two such one would be lost, or both be counted.
+    pub fn is_of_same(&self, other: &Self) -> bool {
+        match (self, other) {
+            (Self::Bundles(_), Self::Bundles(_))
+            | (Self::Payments(_), Self::Payments(_))
+            | (Self::Term(_), Self::Term(_)) => true,
+            (Self::Day(own, _), Self::Day(other, _)) => own == other,
+            (Self::Rate(own, quote), Self::Rate(other, to)) => {
+                own == other && quote.joins(to.base(), to.counter())
+            }
+            (Self::Charges(own, _), Self::Charges(other, _)) => own == other,
+            (Self::Duty(name, line, _), Self::Duty(other, to, _)) => (name, line) == (other, to),
+            (Self::Price(own, _), Self::Price(other, _)) => own == other,
+            (Self::Density(own, _), Self::Density(other, _))
+            | (Self::Loss(own, _), Self::Loss(other, _)) => own == other,
+            _ => false,
+        }
+    }
+}
+
 /// The rows that a change is made on.
 #[derive(Debug, Default, PartialEq, Eq)]
 pub(super) struct Reach {

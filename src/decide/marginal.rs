@@ -193,8 +193,8 @@ fn ways(shipment: &Shipment, variants: &[Variant]) -> Result<Vec<Vec<u32>>, Stri
             all.dedup();
             if all.len() > MOST_WAYS {
                 let said =
-                    "so many boxes can be had in too many ways: fill fewer of them, by --boxes";
-                return Err(said.to_owned());
+                    format!("{} boxes are too many to try: write fewer in --boxes", had.count);
+                return Err(said);
             }
         }
     }

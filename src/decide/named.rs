@@ -233,7 +233,16 @@ fn parts(text: &str) -> Result<(&str, To<'_>), String> {
             FORM.to_owned()
         });
     };
-    let more = Percent::read(&format!("{} %", percent.trim())).map_err(|_| FORM)?;
+    let more = Percent::read(&format!("{} %", percent.trim())).map_err(|_| {
+        let figure = percent.trim();
+        match figure.split_once(',') {
+            Some((whole, places)) => {
+                let sign = if whole.starts_with('-') { "" } else { "+" };
+                format!("a figure has a decimal point: write \"{what} {sign}{whole}.{places} %\"")
+            }
+            None => format!("\"{figure} %\" is no percentage that can be held: {FORM}"),
+        }
+    })?;
     let all = Decimal::ONE_HUNDRED.checked_add(more.hundredths()).ok_or(FORM)?;
     if all < Decimal::ZERO {
         return Err(format!(
@@ -407,7 +416,9 @@ fn things(what: &str, offers: &[&Shipment], tariffs: &Tariffs) -> Result<Vec<Thi
         _ => (None, ""),
     };
     // A name may begin with the word of a kind: "duty on marble slabs".
-    let is_called = |word: &str, own: &str| own == what || (kind == Some(word) && own == name);
+    let is_called = |word: &str, own: &str| {
+        own.eq_ignore_ascii_case(what) || (kind == Some(word) && own.eq_ignore_ascii_case(name))
+    };
     let mut all = Vec::new();
     for row in falling(offers, tariffs).filter(|row| is_called("charge", &row.name)) {
         let thing = Thing::Charges(Charges::Named(row.name.clone()));
@@ -560,13 +571,22 @@ fn nothing(
     let rates = tariffs.exchange.iter().filter(|row| row.used_for == ExchangeUse::Plan);
     let of_all: Vec<String> = charges().chain(legs()).chain(duties()).collect();
     let names: Vec<&str> = of_all.iter().map(String::as_str).collect();
-    let meant = nearest(what, &names);
-    let has_word = |name: &&String| name.split(' ').any(|word| word == what);
+    // A word of a name says more of what is meant than the name that is spelt most like it.
+    let words: Vec<&str> = names.iter().flat_map(|name| name.split(' ')).collect();
+    let word = nearest(what, &words).unwrap_or(what);
+    let has_word = |name: &&String| name.split(' ').any(|own| own == word || own == what);
     let mut near: Vec<String> = of_all.iter().filter(has_word).cloned().collect();
     if what == "duty" {
         near.extend(duties());
     }
-    near.retain(|name| Some(name.as_str()) != meant);
+    near.sort_unstable();
+    near.dedup();
+    let meant = match &near[..] {
+        [one] => Some(one.clone()),
+        [] => nearest(what, &names).map(str::to_owned),
+        _ => None,
+    };
+    near.retain(|name| Some(name) != meant.as_ref());
     let near =
         if near.is_empty() { near.concat() } else { format!("\n  near it: {}", listed(near)) };
     let meant = meant.map_or_else(String::new, |near| format!(" (is \"{near}\" meant?)"));

@@ -215,7 +215,7 @@ fn the_cheaper_at_each_number_of_bundles_is_what_single_runs_find() {
     let output = run(plain.path(), &[&args[..], &["--over", "bundles=1..3"]].concat());
     assert_eq!(output.status.code(), Some(2));
     let said = String::from_utf8_lossy(&output.stderr).into_owned();
-    assert!(said.contains("nominal offers of one line"), "{said}");
+    assert!(said.contains("can be moved only where a shipment states `bundles`"), "{said}");
 }
 
 #[test]
@@ -441,7 +441,11 @@ fn the_cheaper_over_bundles_days_rates_and_freight_in_every_form() {
     assert_eq!(of_line, ranges(&["counter", cif, "--against", spring]));
     let tiny = two_ways();
     for (range, what) in [
-        ("1 EUR = 1.2..1.1 USD", "leaves no value"),
+        ("1 EUR = 1.2..1.1 USD", "the range is turned round: write \"1 EUR=1.1..1.2 USD\""),
+        ("bundles = 5..2", "the range is turned round: write \"bundles=2..5\""),
+        ("sails=2026-04-12..2026-04-01", "write \"sails=2026-04-01..2026-04-12\""),
+        ("ocean freight = 130..80 %", "write \"ocean freight=80..130 %\""),
+        ("ocean freight = 80.000..130.000 %", "that is 50001 values, and 2000 at most"),
         ("1 EUR = 1.1..1.2 GBP", "no planning rate"),
         ("hire = 90..110 %", "those that do"),
         ("sails=2026-04-01..2036-04-01", "more than 2000"),

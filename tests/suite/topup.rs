@@ -107,6 +107,26 @@ fn what_cannot_be_bought_is_a_no_with_its_reason() {
 }
 
 #[test]
+fn more_of_the_list_reaches_a_least_order() {
+    let tiny = tiny();
+    tiny.replace(
+        "shipments/plain/shipment.toml",
+        "[[invoice.line]]",
+        "least = \"3 bundles\"\n[[invoice.line]]",
+    );
+    let said = json(&tiny, &["topup", "plain", "--boxes", "1x20GP", "--footing", "gross"]);
+    assert!(names(&said["best"]["bundles"]).len() >= 3, "{said}");
+    let missing = said["missing"].as_str().unwrap();
+    assert!(missing.contains("is sold from 3 bundles on, and has 1 bundle"), "{missing}");
+    // Nothing that is open reaches nine.
+    tiny.replace("shipments/plain/shipment.toml", "3 bundles", "9 bundles");
+    let output = run(tiny.path(), &["topup", "plain", "--boxes", "2x20gp"]);
+    let said = String::from_utf8_lossy(&output.stderr).into_owned();
+    assert_eq!(output.status.code(), Some(3), "{said}");
+    assert!(said.contains("of all that loads: ") && said.contains("from 9 bundles on"), "{said}");
+}
+
+#[test]
 fn a_wrong_command_line_says_what_to_write() {
     let tiny = tiny();
     let wrong = |words: &[&str]| {
@@ -116,7 +136,10 @@ fn a_wrong_command_line_says_what_to_write() {
     };
     assert!(wrong(&["--boxes", "two"]).contains("such as \"2x20gp, 1x40gp\""));
     assert!(wrong(&["--boxes", "1x20hq"]).contains("rates/containers.toml has 20gp, 40gp"));
+    assert!(wrong(&["--boxes", "1"]).contains("write how many of which type"));
     assert!(wrong(&["--budget", "100 EUR"]).contains("are in USD"));
+    assert!(wrong(&["--budget", "60000"]).contains("write its currency as well: \"60000 USD\""));
+    assert!(wrong(&["--budget", "-5 USD"]).contains("a budget is above 0"));
 }
 
 #[test]

@@ -197,7 +197,10 @@ fn a_name_that_fits_two_things_or_none_is_refused_with_what_there_is() {
         ("import clearance +5 %", "\"charge import clearance\" or \"leg import clearance\""),
         ("ocean frieght +5 %", "is \"ocean freight\" meant?"),
         ("ocean frieght +5 %", "legs: "),
-        ("freight +5 %", "near it: "),
+        ("freight +5 %", "is \"ocean freight\" meant?"),
+        ("freigth +5 %", "is \"ocean freight\" meant?"),
+        ("clearance +5 %", "legs: "),
+        ("ocean freight +2,5 %", "a figure has a decimal point: write \"ocean freight +2.5 %\""),
         ("nothing of it", "write what changes and how"),
         ("1 USD = 0.9 EUR", "the other way round"),
         ("1 EUR = 0.9 GBP", "has no rate with use = \"plan\" between EUR and GBP"),
@@ -261,6 +264,17 @@ fn a_name_that_fits_two_things_or_none_is_refused_with_what_there_is() {
         let own = said.split("error: --set ").nth(at + 1).unwrap();
         assert!(own.starts_with(&format!("\"{set}\"")) && own.contains(what), "{own}");
     }
+    // A name is taken with capitals, too; and over a range nothing is changed twice.
+    let twice = [
+        "Ocean Freight +5 %",
+        "--set",
+        "ocean freight +6 %",
+        "--over",
+        "sails=2026-04-11..2026-04-12",
+    ];
+    let (code, said) = ends(&tiny, &[&["what-if", NAME, "--set"][..], &twice].concat());
+    assert_eq!(code, Some(2));
+    assert!(said.contains("\"Ocean Freight +5 %\" changes the same"), "{said}");
     // A day out of its order is no number, and the answer is "no" where no offer has a cost.
     let output = run(tiny.path(), &["what-if", NAME, "--set", "arrives = 2026-04-01"]);
     assert_eq!(output.status.code(), Some(3));
@@ -551,6 +565,12 @@ fn what_is_wrong_with_a_sweep_is_told_all_at_once_with_its_line() {
     ] {
         assert!(said.contains(what), "{what}: {said}");
     }
+    let twice =
+        [range("ocean freight", "-1 %", "+1 %"), range("charge ocean freight", "-2 %", "+2 %")];
+    tiny.write("ranges.toml", &twice.concat());
+    let output = run(tiny.path(), &args.iter().map(String::as_str).collect::<Vec<_>>());
+    let said = String::from_utf8_lossy(&output.stderr).into_owned();
+    assert!(said.contains("is drawn from two ranges") && said.contains("first here"), "{said}");
     tiny.write("ranges.toml", "");
     let output = run(tiny.path(), &args.iter().map(String::as_str).collect::<Vec<_>>());
     let said = String::from_utf8_lossy(&output.stderr).into_owned();
@@ -588,7 +608,7 @@ fn no_name_of_the_list_of_what_there_is_is_cut_and_a_duty_is_led_to_its_layers()
     );
     assert!(
         said.contains("\"duty on sawn chalk\" meant")
-            || said.contains("near it: duty on sawn chalk"),
+            || said.contains("near it: duty and tax, duty on sawn chalk"),
         "{said}"
     );
     // What this one does not have is no part of the list; the name of a layer may begin as a kind does.
@@ -621,6 +641,13 @@ fn what_if_of_no_change_and_over_of_a_duty_say_what_to_write() {
     let (code, said) = ends(&tiny, &["what-if", NAME, "--over", "duty = 80..130 %"]);
     assert_eq!(code, Some(2));
     assert!(said.contains("--over takes no duty: use what-if --set"), "{said}");
+    let over = ["what-if", NAME, "--over", "bundles=1..3", "--chart", "lines.png"];
+    let (code, said) = ends(&tiny, &over);
+    assert_eq!(code, Some(2));
+    assert!(said.contains("--chart draws SVG: write lines.svg"), "{said}");
+    let (code, said) = ends(&tiny, &["what-if", NAME, "--set", "drayage +3 %", "--draws", "10"]);
+    assert_eq!(code, Some(2));
+    assert!(said.contains("--draws"), "{said}");
 }
 
 #[test]
