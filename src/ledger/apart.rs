@@ -14,7 +14,7 @@ use rustc_hash::{FxBuildHasher, FxHashMap};
 
 use super::close::debits;
 use super::entry::{Entry, Likes, Line};
-use super::fold::{Reading, fold, is_in};
+use super::fold::{Reading, fold_part, is_in};
 use super::state::Ledger;
 use crate::fault::Report;
 use crate::quantity::{Currency, Overflow};
@@ -386,7 +386,7 @@ fn fold_one<T>(
     }
     let books = shelf.read(names, events, &mut report).ok()?;
     let shares = Shares::of(&books);
-    let ledger = fold(&books, on, &mut report);
+    let ledger = fold_part(&books, on, &mut report);
     let ledger = ledger.ok().filter(|_| books.freezes.len() == shipments.len());
     report.forget_unused();
     let of_part = |ledger: &Ledger<'_>| {
@@ -429,9 +429,12 @@ fn folded<T>(part: &Part<'_>, kept: T) -> Folded<T> {
             .map_or((0, 0), |one| (one.2, one.3))
     };
     let file = |at: usize| part.shipments.get(at).copied().unwrap_or(usize::MAX);
+    let mut across = Across::of(ledger.books, (file, spot));
+    let of_bank = ledger.of_bank.iter();
+    across.hold(of_bank.map(|(came, at, doubt)| (spot(*came), spot(*at), doubt.clone())));
     Folded {
         kept,
-        across: Across::of(ledger.books, (file, spot)),
+        across,
         closed: closed.collect(),
         debits: sums,
         freezes: ledger.books.freezes.iter().map(named).collect(),

@@ -552,14 +552,16 @@ impl Posting<'_, '_> {
     /// Asks whether the bank's amount is meant, where it is more than a fifth off what an item stands at, or where no
     /// money was changed and it is another.
     fn ask_bank(
-        &self,
+        &mut self,
         (paid, stands): (i64, i64),
         (bank, amount): (Option<&At<Money>>, Money),
         items: &[usize],
         report: &mut Report,
     ) {
-        let came = || items.iter().filter_map(|at| self.ledger.books.events.get(*at));
-        if came().any(|event| self.is_rate_asked(event)) {
+        let books = self.ledger.books;
+        let events = &books.events;
+        let came = || items.iter().filter_map(|at| Some((*at, events.get(*at)?)));
+        if came().any(|(_, event)| self.is_rate_asked(event) == Some(true)) {
             return;
         }
         let own = self.entry.currency;
@@ -580,17 +582,22 @@ impl Posting<'_, '_> {
             .at(&bank.place, "the rest is a difference of exchange")
             .help("is it the amount of the bank's statement? what the bank charges is `fee`");
         let fault = match came().next() {
-            Some(came) => fault.also(&came.place, "it came here"),
+            Some((_, came)) => fault.also(&came.place, "it came here"),
             None => fault,
         };
-        self.event.ask(fault, report);
+        // A rate that is held against all is asked about when all are known.
+        match came().find(|(_, event)| self.is_rate_asked(event).is_none()) {
+            Some((came, _)) if self.event.is_asked() => {
+                self.ledger.of_bank.push((came, self.at, self.event.doubted(fault)));
+            }
+            _ => self.event.ask(fault, report),
+        }
     }
 
     /// Whether a rate that an event states is asked about: then what stands at it is not asked about once more.
-    fn is_rate_asked(&self, event: &BookEvent) -> bool {
+    fn is_rate_asked(&self, event: &BookEvent) -> Option<bool> {
         let shipment = event.shipment.as_deref().and_then(|own| self.ledger.shipments.get(own));
-        let freeze = shipment.and_then(|at| self.ledger.freeze(*at));
-        freeze.is_some_and(|freeze| is_rate_asked(event, freeze))
+        is_rate_asked(event, shipment.and_then(|at| self.ledger.freeze(*at)))
     }
 
     /// Whether something is open of a bill, of whatever shipment.

@@ -8,7 +8,7 @@ use super::posting::Posting;
 use super::state::Ledger;
 use crate::fault::{Code, Fault, Report, Reported};
 use crate::quantity::Currency;
-use crate::read::Books;
+use crate::read::{Books, is_rate_asked_of_all};
 use crate::trade::{BookEvent, BookKind, Date};
 
 /// Which events are looked at.
@@ -25,6 +25,25 @@ pub enum Reading {
 /// # Errors
 /// Where an event cannot be posted: nothing is posted then.
 pub fn fold<'b>(
+    books: &'b Books,
+    on: (Option<Date>, Reading),
+    report: &mut Report,
+) -> Result<Ledger<'b>, Reported> {
+    let ledger = fold_part(books, on, report)?;
+    for (came, _, doubt) in &ledger.of_bank {
+        let came = books.events.get(*came);
+        if !came.is_some_and(|came| is_rate_asked_of_all(came, &books.freezes)) {
+            report.add(doubt.clone());
+        }
+    }
+    Ok(ledger)
+}
+
+/// The same of a part of the books: what is held against all of them is not told.
+///
+/// # Errors
+/// Where an event cannot be posted: nothing is posted then.
+pub(super) fn fold_part<'b>(
     books: &'b Books,
     on: (Option<Date>, Reading),
     report: &mut Report,

@@ -9,6 +9,7 @@ use super::entry::{Entry, Line};
 use super::owed::Owed;
 use super::undo::{Of, Undo};
 use super::whereabouts::{Lost, Where};
+use crate::fault::Fault;
 use crate::quantity::{Area, Currency, Cut, Decimal, Money, Overflow, Quote, Weights};
 use crate::read::Books;
 use crate::trade::{Account, BillBy, Date, Freeze, FrozenSlab, Leg, Sharing, Treatment};
@@ -288,6 +289,9 @@ pub struct Ledger<'b> {
     pub(super) items: FxHashMap<(SmolStr, SmolStr), Vec<usize>>,
     /// The papers that have come, by party and number: the event.
     pub(super) papers: BTreeMap<(SmolStr, SmolStr), usize>,
+    /// Doubts about amounts of the bank for what came at a rate that its own estimate has none of: the event that it came
+    /// with, the one that pays it, and the doubt.
+    pub(super) of_bank: Vec<(usize, usize, Fault)>,
 }
 
 impl<'b> Ledger<'b> {
@@ -322,6 +326,7 @@ impl<'b> Ledger<'b> {
             events: (0..).zip(&books.events).map(|(at, one)| (&*one.id, at)).collect(),
             items: FxHashMap::default(),
             papers: BTreeMap::new(),
+            of_bank: Vec::new(),
         }
     }
 

@@ -34,7 +34,7 @@ pub use answers::{Kept, answers, answers_file, only_supplier};
 pub use arrival::arrival;
 pub use books::{
     Across, Books, Shelf, Spot, Workings, booked, books, exported, freeze_folder, is_rate_asked,
-    misspelt,
+    is_rate_asked_of_all, misspelt,
 };
 pub use packing::{
     Heading, Word, date_as_range, folded, headers, heading, is_side, slab_range, unit_of, words,

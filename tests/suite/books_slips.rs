@@ -121,6 +121,24 @@ fn an_amount_of_the_bank_far_from_what_the_bill_stands_at_is_asked_about() {
         ),
         "{far}"
     );
+    // A rate that its own estimate has none of is held against those of all: then it alone is asked about.
+    let other = Estimate::new("two", "USD", 4, 1);
+    let other = other.charge("freight", "50.00 GBP", Some("1 GBP = 1.3000 USD"));
+    let abroad = |rate: &str, bank: &str| {
+        let line = "[{ new = \"survey\", reason = \"wet\", amount = \"10.00 GBP\" }]";
+        let bill =
+            format!("party = \"Surveyor\"\nnumber = \"S-1\"\nline = {line}\nrate = \"{rate}\"\n");
+        let bank = format!("party = \"Surveyor\"\nbills = [\"S-1\"]\nbank = \"{bank}\"\n");
+        let own =
+            arrived() + &event("billed", "2026-02-20", &bill) + &event("paid", "2026-03-01", &bank);
+        Kept::of(&[&hundred(), &other], &[&own, ""], "").unwrap().said()
+    };
+    let rate = abroad("1 GBP = 13.0000 USD", "13.00 USD");
+    assert_eq!(rate.matches("is far from the").count(), 1, "{rate}");
+    assert!(rate.contains("1 GBP = 13.0000 USD is far from the booked rate"), "{rate}");
+    let bank = abroad("1 GBP = 1.3000 USD", "130.00 USD");
+    assert_eq!(bank.matches("is far from the").count(), 1, "{bank}");
+    assert!(bank.contains("the bank's 130.00 USD is far from the 13.00 USD"), "{bank}");
     // An advance is at no rate but the bank's.
     let advance = "invoice = \"I-1\"\namount = \"40.00 EUR\"\nbank = \"4.40 USD\"\n";
     let said = kept(&foreign(), &event("advance", "2026-01-05", advance)).said();

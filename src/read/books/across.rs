@@ -36,6 +36,9 @@ pub struct Across {
     /// The doubts about rates that are held against those of their own shipment, and the rates that have none there.
     doubts: Vec<(Spot, Fault)>,
     rates: Vec<(Spot, Quote, Place)>,
+    /// The doubts about amounts of the bank for what came at a rate that is held against all: of what came, of what
+    /// pays it, and the doubt. Where the rate is asked about, they are not told.
+    of_bank: Vec<(Spot, Spot, Fault)>,
     /// The way to answer what is asked of an event.
     answers: BTreeMap<Spot, Answer>,
 }
@@ -120,6 +123,11 @@ impl Across {
         own
     }
 
+    /// Holds doubts about amounts of the bank until it is known which rates are asked about.
+    pub fn hold(&mut self, of_bank: impl Iterator<Item = (Spot, Spot, Fault)>) {
+        self.of_bank.extend(of_bank);
+    }
+
     /// Takes over what another part of the books has.
     pub fn add(&mut self, other: Self) {
         self.payees.extend(other.payees);
@@ -132,6 +140,7 @@ impl Across {
         self.booked.extend(&other.booked);
         self.doubts.extend(other.doubts);
         self.rates.extend(other.rates);
+        self.of_bank.extend(other.of_bank);
         self.answers.extend(other.answers);
     }
 
@@ -170,6 +179,9 @@ impl Across {
             let doubt = doubt.map(|doubt| answered(doubt, self.answers.get(at)));
             self.doubts.extend(doubt.map(|doubt| (*at, doubt)));
         }
+        let asked: BTreeSet<Spot> = self.doubts.iter().map(|(at, _)| *at).collect();
+        let open = self.of_bank.into_iter().filter(|(came, ..)| !asked.contains(came));
+        self.doubts.extend(open.map(|(_, at, doubt)| (at, doubt)));
         self.doubts.sort_by_key(|(at, _)| *at);
         self.doubts.into_iter().for_each(|(_, doubt)| report.add(doubt));
     }

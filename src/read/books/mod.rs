@@ -24,7 +24,7 @@ pub use across::{Across, Spot};
 pub(super) use events::events_of;
 pub use exported::exported;
 pub use freeze::{Workings, booked, freeze_folder};
-pub use rates::is_rate_asked;
+pub use rates::{is_rate_asked, is_rate_asked_of_all};
 
 /// Ten years: customs may change an entry for less (common practice).
 const DAYS_OF_A_SHIPMENT: i64 = 3653;

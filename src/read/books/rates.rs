@@ -100,14 +100,25 @@ impl BookedRates {
     }
 }
 
-/// Whether a rate that an event states is asked about, held against those of its own estimate.
-pub fn is_rate_asked(event: &BookEvent, estimate: &Freeze) -> bool {
+/// Whether a rate that an event states is asked about, held against those of its own estimate. `None`: one has none
+/// there, and is held against those of all.
+pub fn is_rate_asked(event: &BookEvent, estimate: Option<&Freeze>) -> Option<bool> {
     let stated = stated(event);
     if stated.is_empty() || !event.is_asked() {
-        return false;
+        return Some(false);
     }
-    let booked = BookedRates::of(estimate);
-    stated.iter().any(|(quote, place)| booked.doubt(quote, place).is_some())
+    let booked = estimate.map(BookedRates::of).unwrap_or_default();
+    let is_asked = stated.iter().any(|(quote, place)| booked.doubt(quote, place).is_some());
+    let is_open = || stated.iter().any(|(quote, _)| !booked.has(quote));
+    if is_asked || !is_open() { Some(is_asked) } else { None }
+}
+
+/// The same of a rate that its own estimate has none of.
+pub fn is_rate_asked_of_all(event: &BookEvent, estimates: &[Freeze]) -> bool {
+    let mut booked = BookedRates::default();
+    estimates.iter().for_each(|estimate| booked.extend(&BookedRates::of(estimate)));
+    event.is_asked()
+        && stated(event).iter().any(|(quote, place)| booked.doubt(quote, place).is_some())
 }
 
 /// The rates that an event states, each with its place. What the bank took for an advance makes one, too. What it took
