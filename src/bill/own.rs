@@ -175,12 +175,20 @@ impl<'a> Worth<'a> {
         free: &BTreeSet<usize>,
         line: &'a Line,
     ) -> Result<Self, Overflow> {
+        Self::of_counted(line, |unit| Ok(counted(shipment, free, line, unit)?.figure))
+    }
+
+    /// Of a line, where somebody knows how much counts towards the steps of its price in a unit.
+    ///
+    /// # Errors
+    /// Where its quantity cannot be held exactly.
+    pub(crate) fn of_counted(
+        line: &'a Line,
+        counted: impl FnOnce(PricedBy) -> Result<Decimal, Overflow>,
+    ) -> Result<Self, Overflow> {
         let pricing = &line.pricing;
         let unit = pricing.all_steps().next().map(|step| step.from.by);
-        let counted = match unit {
-            Some(unit) => counted(shipment, free, line, unit)?.figure,
-            None => Decimal::ZERO,
-        };
+        let counted = unit.map_or(Ok(Decimal::ZERO), counted)?;
         let tiers = |price, steps| tiers(price, steps, counted, pricing.applies);
         let mut rates = Vec::new();
         for one in &pricing.qualities {

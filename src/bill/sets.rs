@@ -41,11 +41,19 @@ struct Set {
     heaps: OnceLock<Result<Arc<[Heap]>, Overflow>>,
     /// What is billed for them as slabs of a line, by its position, in a unit.
     billed: OnceLock<((usize, PricedBy), Result<Decimal, Overflow>)>,
+    /// What counts towards the steps of a line's price.
+    counted: OnceLock<((usize, PricedBy), Result<Decimal, Overflow>)>,
 }
 
 impl From<Held> for Set {
     fn from(slabs: Held) -> Self {
-        Self { slabs, tally: OnceLock::new(), heaps: OnceLock::new(), billed: OnceLock::new() }
+        Self {
+            slabs,
+            tally: OnceLock::new(),
+            heaps: OnceLock::new(),
+            billed: OnceLock::new(),
+            counted: OnceLock::new(),
+        }
     }
 }
 
@@ -251,11 +259,21 @@ impl Sets {
         of: (usize, PricedBy),
         worked: impl Fn() -> Result<Decimal, Overflow>,
     ) -> Result<Decimal, Overflow> {
-        let Some(set) = self.0.sets.get(id) else { return worked() };
-        match set.billed.get_or_init(|| (of, worked())) {
-            (known, billed) if *known == of => *billed,
-            _ => worked(),
-        }
+        known(self.0.sets.get(id).map(|set| &set.billed), of, worked)
+    }
+
+    /// What counts towards the steps of the price of a line, by its position, whose set this is. It hangs on no price
+    /// either.
+    ///
+    /// # Errors
+    /// As it is worked out.
+    pub(crate) fn counted(
+        &self,
+        id: SetId,
+        of: (usize, PricedBy),
+        worked: impl Fn() -> Result<Decimal, Overflow>,
+    ) -> Result<Decimal, Overflow> {
+        known(self.0.sets.get(id).map(|set| &set.counted), of, worked)
     }
 
     /// The slabs of a bundle, by the bundle's position.
@@ -397,6 +415,18 @@ impl Sets {
     /// The position of a slab within a set.
     pub fn position(&self, id: SetId, slab: usize) -> Option<usize> {
         self.of(id).position(slab)
+    }
+}
+
+/// A figure of a line in a unit: as it was worked out first, where that was of the same.
+fn known(
+    first: Option<&OnceLock<((usize, PricedBy), Result<Decimal, Overflow>)>>,
+    of: (usize, PricedBy),
+    worked: impl Fn() -> Result<Decimal, Overflow>,
+) -> Result<Decimal, Overflow> {
+    match first.map(|first| first.get_or_init(|| (of, worked()))) {
+        Some((known, figure)) if *known == of => *figure,
+        _ => worked(),
     }
 }
 

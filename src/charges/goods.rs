@@ -12,7 +12,7 @@ use super::job::Job;
 use super::payments::{self, Paid, Passing, plan_of};
 use crate::bill::{
     Booked, Charge, ChargeKind, ChargedOn, Customs, Object, On, Payable, PricedPart, Scope, SetId,
-    SetName, Sets, Sum, Working, Worth, free_slabs,
+    SetName, Sets, Sum, Working, Worth, counted, free_slabs,
 };
 use crate::fault::{Code, Fault, Place, Report, Reported};
 use crate::quantity::{Decimal, Exact, Money, Overflow, PricedBy, Weights, sum};
@@ -153,7 +153,10 @@ fn lines_of<'a>(
         if scopes.is_empty() {
             scopes.push(Scope { kind: ScopeKind::Line, of: line.id.as_str().into(), set });
         }
-        let worth = Worth::of(job.shipment, free, line);
+        let worth = Worth::of_counted(line, |unit| {
+            let worked = || Ok(counted(job.shipment, free, line, unit)?.figure);
+            sets.counted(set, (index, unit), worked)
+        });
         for scope in scopes {
             let passes = job.shipment.dates.sails;
             let priced = worth.clone().and_then(|worth| {

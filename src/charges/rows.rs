@@ -24,8 +24,8 @@ use crate::customs::{enter, look_for_rates};
 use crate::fault::{Code, Fault, Report, Reported};
 use crate::load::{FilledBox, Variant};
 use crate::price::{
-    Order, Purpose, Serving, Step, asked, asked_for, by_box, by_entry, is_part, part_of, serving,
-    told,
+    Order, Purpose, Serving, Step, asked, asked_for, by_box, by_entry, goes_by_entry, is_part,
+    part_of, serving, told,
 };
 use crate::quantity::Decimal;
 use crate::trade::{ChargeRow, Leg, Matches, ScopeKind, Shipment, TableName, Tariffs, WhatOf};
@@ -231,19 +231,30 @@ fn apply<'a>(
         let Some(own) = own else { continue };
         let turn = turn(place, own.need);
         take_from_bills(turn, bills, sums, report)?;
+        // What the one before came to.
+        let mut last: Option<Arc<Booked>> = None;
         for due in &own.due {
             let Some(row) = purpose.rows.get(due.row) else { continue };
             let of_row = known.and_then(|known| known.row(due.row));
-            let still = of_row.filter(|row| row.is_still).map(|_| &due.still);
-            if let Some(charge) = still.and_then(OnceLock::get) {
-                sums.charges.extend(charge.clone());
-                continue;
+            let is_still = of_row.is_some_and(|row| row.is_still);
+            match (due.first.get(), &last) {
+                (Some(first), _) if is_still => {
+                    sums.charges.extend(first.clone());
+                    continue;
+                }
+                (Some(Some(first)), Some(last)) if due.is_like => {
+                    sums.charges.push(Charge { booked: last.clone(), ..first.clone() });
+                    continue;
+                }
+                _ => {}
             }
             let before = sums.charges.len();
             let turn = Turn { entry: due.entry, need: due.need, ..turn };
             charge(turn, sums, (row, of_row), due.object.clone(), report)?;
-            if let Some(still) = still {
-                still.get_or_init(|| sums.charges.get(before).cloned());
+            let made = sums.charges.get(before);
+            last = made.map(|made| made.booked.clone());
+            if known.is_some() {
+                due.first.get_or_init(|| made.cloned());
             }
         }
     }
@@ -304,11 +315,19 @@ fn due<'a>(
                 due_of_all(turn, sums, &per_entry, &mut due, report)?;
             }
         }
-        let due = due.into_iter().filter_map(|(turn, row, object)| {
-            let (row, still) = (position(purpose, row)?, OnceLock::new());
-            Some(Due { row, entry: turn.entry, need: turn.need, object, still })
-        });
-        all.push(Some(AtPlace { need: turn.need, due: due.collect() }));
+        let mut own: Vec<Due> = Vec::with_capacity(due.len());
+        for (turn, row, object) in due {
+            let Some(at) = position(purpose, row) else { continue };
+            // By an entry, days may differ; of a base, each has its own.
+            let is_plain = row.rate.value.of().is_none() && turn.entry.is_none();
+            let is_alike = is_plain && (shipment.filings.len() < 2 || !goes_by_entry(row));
+            let before = own.last().filter(|_| is_alike);
+            let is_like =
+                before.is_some_and(|one| one.row == at && one.object.count == object.count);
+            let (entry, need, first) = (turn.entry, turn.need, OnceLock::new());
+            own.push(Due { row: at, entry, need, object, is_like, first });
+        }
+        all.push(Some(AtPlace { need: turn.need, due: own }));
     }
     Ok(all)
 }

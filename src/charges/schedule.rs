@@ -31,8 +31,10 @@ pub(super) struct Due {
     pub(super) entry: Option<usize>,
     pub(super) need: SetId,
     pub(super) object: Tally,
-    /// The charge of a row that nothing moves, once it was made; `None`: it comes to nothing.
-    pub(super) still: OnceLock<Option<Charge>>,
+    /// Whether it comes to what the one before it does: the same row counts it as often.
+    pub(super) is_like: bool,
+    /// Its charge as it was made first; `None`: it came to nothing. Of a row that nothing moves it is the charge.
+    pub(super) first: OnceLock<Option<Charge>>,
 }
 
 /// What a purpose charges at one named place, where rows tell places apart, and the slabs that may share it.

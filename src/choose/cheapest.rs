@@ -455,7 +455,7 @@ fn candidate(
     } else {
         (choice, order)
     };
-    let verdict = load::judge(&mut plan, shipment, tariffs, effort, units);
+    let verdict = known.judge(&mut plan, (shipment, tariffs), effort, units);
     for warning in verdict.warnings() {
         report.add(warning);
     }

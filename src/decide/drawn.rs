@@ -1,6 +1,8 @@
 //! An offer of which draws are made. What no draw moves is worked out once. Its tables and prices are copied once,
 //! and each draw puts its figures into that copy.
 
+use std::borrow::Cow;
+
 use super::change::{Change, Reach, layers};
 use super::counter::Bid;
 use super::lever::put_prices;
@@ -8,15 +10,21 @@ use crate::choose::{Held, Ready, Worth};
 use crate::price::may_fit;
 use crate::trade::{ChargeRow, Shipment, Tariffs};
 
-/// An offer of which draws are made.
-pub(super) struct Drawn<'a> {
-    pub(super) bid: Bid<'a>,
-    /// The tables without what no charge of it can rest on.
-    tariffs: Tariffs,
-    /// The loads that serve, each ready to be costed.
-    loads: Vec<(&'a Held, Ready)>,
+/// An offer whose ranges are put anywhere.
+pub(super) struct Moved<'a> {
+    bid: Bid<'a>,
+    /// The tables that it is costed by.
+    tariffs: Cow<'a, Tariffs>,
     /// The rows that each range moves, by position.
     reach: Vec<Reach>,
+}
+
+/// An offer of which draws are made.
+pub(super) struct Drawn<'a> {
+    /// Its tables are without what no charge of it can rest on.
+    moved: Moved<'a>,
+    /// The loads that serve, each ready to be costed.
+    loads: Vec<(&'a Held, Ready)>,
 }
 
 /// A copy of an offer's tables and prices that draws are put in.
@@ -25,39 +33,28 @@ pub(super) struct Draft {
     tariffs: Tariffs,
 }
 
-impl<'a> Drawn<'a> {
-    /// Of an offer and its loads. `ranges` has a change of each range.
-    pub(super) fn of<'c>(
+impl<'a> Moved<'a> {
+    /// Of an offer by its own tables. `ranges` has a change of each range.
+    pub(super) fn of<'c>(bid: Bid<'a>, ranges: impl Iterator<Item = &'c Change>) -> Self {
+        Self::by(bid, Cow::Borrowed(bid.tariffs), ranges)
+    }
+
+    fn by<'c>(
         bid: Bid<'a>,
-        loads: &'a [Held],
+        tariffs: Cow<'a, Tariffs>,
         ranges: impl Iterator<Item = &'c Change>,
-    ) -> Result<Self, String> {
-        let tariffs = own_rows(&bid);
-        let reached = ranges.map(|change| (change, change.reach(bid.shipment, &tariffs)));
-        let reached: Vec<(&Change, Reach)> = reached.collect();
-        let book = bid.shipment.yard.currency;
-        let is_still = |row: &ChargeRow| {
-            let moves =
-                |(change, reach): &(&Change, Reach)| change.moves(row, reach, &tariffs, book);
-            !reached.iter().any(moves)
-        };
-        let ready = loads.iter().map(|load| Ok((load, bid.ready(load, &tariffs, &is_still)?)));
-        let loads = ready.collect::<Result<_, String>>()?;
-        let reach = reached.into_iter().map(|(_, reach)| reach).collect();
-        Ok(Self { bid, tariffs, loads, reach })
+    ) -> Self {
+        let reach = ranges.map(|change| change.reach(bid.shipment, &tariffs)).collect();
+        Self { bid, tariffs, reach }
     }
 
     /// A copy to put draws in.
     pub(super) fn draft(&self) -> Draft {
-        Draft { shipment: self.bid.shipment.clone(), tariffs: self.tariffs.clone() }
+        Draft { shipment: self.bid.shipment.clone(), tariffs: (*self.tariffs).clone() }
     }
 
-    /// What it comes to in the cheapest of its loads, each range changed as a draw has it.
-    pub(super) fn cheapest(
-        &self,
-        draft: &mut Draft,
-        changes: &[(usize, Change)],
-    ) -> Result<Worth, String> {
+    /// Puts each range where a draw has it.
+    fn put(&self, draft: &mut Draft, changes: &[(usize, Change)]) -> Result<(), String> {
         let too_large = || "a figure is too large to be held".to_owned();
         let Draft { shipment, tariffs } = draft;
         let all = || changes.iter().filter_map(|(at, change)| Some((self.reach.get(*at)?, change)));
@@ -78,7 +75,54 @@ impl<'a> Drawn<'a> {
                 put_prices(shipment, &prices);
             }
         }
-        let each = self.loads.iter().map(|load| self.bid.worth(load, (shipment, tariffs)));
+        Ok(())
+    }
+
+    /// What it comes to where a draw puts its ranges, with its load planned anew.
+    pub(super) fn anew(
+        &self,
+        draft: &mut Draft,
+        changes: &[(usize, Change)],
+    ) -> Result<Worth, String> {
+        self.put(draft, changes)?;
+        let bid = Bid { tariffs: &draft.tariffs, ..self.bid };
+        bid.held(&draft.shipment).map(|(_, worth)| worth)
+    }
+}
+
+impl<'a> Drawn<'a> {
+    /// Of an offer and its loads. `ranges` has a change of each range.
+    pub(super) fn of<'c>(
+        bid: Bid<'a>,
+        loads: &'a [Held],
+        ranges: impl Iterator<Item = &'c Change> + Clone,
+    ) -> Result<Self, String> {
+        let moved = Moved::by(bid, Cow::Owned(own_rows(&bid)), ranges.clone());
+        let Moved { tariffs, reach, .. } = &moved;
+        let book = bid.shipment.yard.currency;
+        let is_still = |row: &ChargeRow| {
+            let mut all = ranges.clone().zip(reach);
+            !all.any(|(change, reach)| change.moves(row, reach, tariffs, book))
+        };
+        let ready = loads.iter().map(|load| Ok((load, bid.ready(load, tariffs, &is_still)?)));
+        let loads = ready.collect::<Result<_, String>>()?;
+        Ok(Self { moved, loads })
+    }
+
+    /// A copy to put draws in.
+    pub(super) fn draft(&self) -> Draft {
+        self.moved.draft()
+    }
+
+    /// What it comes to in the cheapest of its loads, each range changed as a draw has it.
+    pub(super) fn cheapest(
+        &self,
+        draft: &mut Draft,
+        changes: &[(usize, Change)],
+    ) -> Result<Worth, String> {
+        self.moved.put(draft, changes)?;
+        let of = (&draft.shipment, &draft.tariffs);
+        let each = self.loads.iter().map(|load| self.moved.bid.worth(load, of));
         let each = each.collect::<Result<Vec<Worth>, String>>()?;
         each.into_iter().min().ok_or_else(String::new)
     }

@@ -8,7 +8,7 @@ use rayon::prelude::*;
 
 use super::change::{Change, changed};
 use super::counter::Bid;
-use super::drawn::Drawn;
+use super::drawn::{Drawn, Moved};
 use super::footing::{PerArea, Surface};
 use super::sample::{drawn, triangular};
 use crate::choose::{Held, Worth};
@@ -89,10 +89,11 @@ pub fn sweep(
     });
     let loads: Vec<Loads> = loads.collect::<Result<_, String>>()?;
     let known = known.at_other_costs();
-    let own = offers.iter().zip(&loads).map(|((bid, _), loads)| {
-        let first = ranges.iter().map(|range| &range.ends[0]);
-        Drawn::of(Bid { known: &known, ..*bid }, &loads.held, first)
-    });
+    let first = || ranges.iter().map(|range| &range.ends[0]);
+    let own = offers
+        .iter()
+        .zip(&loads)
+        .map(|((bid, _), loads)| Drawn::of(Bid { known: &known, ..*bid }, &loads.held, first()));
     let own: Vec<Drawn<'_>> = own.collect::<Result<_, String>>()?;
     let done = std::sync::atomic::AtomicUsize::new(0);
     let numbers: Vec<u64> = (0..u64::try_from(draws.count).map_err(|_| too_large())?).collect();
@@ -122,16 +123,20 @@ pub fn sweep(
         }
     }
     let mut swept = Vec::new();
-    for (at, (loads, offer)) in loads.iter().zip(&own).enumerate() {
+    for (at, ((bid, _), loads)) in offers.iter().zip(&loads).enumerate() {
+        let moved = Moved::of(Bid { known: &known, ..*bid }, first());
         let worths = costed.iter().filter_map(|draw| draw.get(at).copied());
         let mut worths: Vec<Worth> = worths.collect();
-        let again = numbers.par_iter().take(ANEW).zip(&worths).map(|(draw, held)| {
-            let places = places(ranges, draws.seed, *draw).ok_or_else(too_large)?;
-            let changes = at_places(ranges, at, &places).ok_or_else(too_large)?;
-            let changes: Vec<Change> = changes.into_iter().map(|(_, change)| change).collect();
-            let anew = anew(&offer.bid, &changes)?.1;
-            held.decision.minus(anew.decision).map_err(|_| too_large())
-        });
+        let again = numbers.par_iter().take(ANEW).zip(&worths);
+        let again = again.map_init(
+            || moved.draft(),
+            |draft, (draw, held)| {
+                let places = places(ranges, draws.seed, *draw).ok_or_else(too_large)?;
+                let changes = at_places(ranges, at, &places).ok_or_else(too_large)?;
+                let anew = moved.anew(draft, &changes)?;
+                held.decision.minus(anew.decision).map_err(|_| too_large())
+            },
+        );
         let off: Vec<Money> = again.collect::<Result<_, String>>()?;
         let same = off.iter().filter(|off| off.is_zero()).count();
         let most_off = off.iter().copied().max_by_key(|off| off.amount()).ok_or_else(too_large)?;

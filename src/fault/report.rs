@@ -104,8 +104,11 @@ pub struct Reported(());
 pub fn gathered<T>(
     each: impl IntoIterator<Item = Result<T, Reported>>,
 ) -> Result<Vec<T>, Reported> {
-    let each: Vec<Result<T, Reported>> = each.into_iter().collect();
-    each.into_iter().collect()
+    let mut failed = None;
+    let each =
+        each.into_iter().filter_map(|one| one.map_err(|reported| failed = Some(reported)).ok());
+    let all = each.collect();
+    failed.map_or(Ok(all), Err)
 }
 
 /// What comes of trying something whose failure is no fault; `None`: nothing.

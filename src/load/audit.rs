@@ -63,12 +63,19 @@ pub fn audit(
         found.extend(broken.into_iter().map(|what| format!("box {}: {what}", filled.label)));
     }
     of_wishes(plan, bundles, &shipment.load, &mut found);
+    found.extend(audit_cost(plan)?);
+    Ok(found)
+}
+
+/// Whether the boxes of a plan cost what it says.
+///
+/// # Errors
+/// Where a figure cannot be held.
+pub(super) fn audit_cost(plan: &Plan) -> Result<Option<String>, Overflow> {
     let costs = plan.boxes.iter().filter_map(|one| plan.variant(one)).map(|variant| variant.cost);
     let boxes = Money::total(plan.cost.currency(), costs)?;
-    if plan.cost != boxes {
-        found.push(format!("its boxes cost {boxes} and not {}", plan.cost));
-    }
-    Ok(found)
+    let is_other = plan.cost != boxes;
+    Ok(is_other.then(|| format!("its boxes cost {boxes} and not {}", plan.cost)))
 }
 
 /// The plate and every row of a limit, each held against its own mass, and the lift.

@@ -10,7 +10,15 @@
 
 use std::sync::{Mutex, PoisonError};
 
-use super::engine::{Certificate, Exchanged, Grouping, Infeasible, Optimality, Problem, Solved};
+use super::audit::audit_cost;
+use super::engine::{
+    Certificate, Effort, Exchanged, Grouping, Infeasible, Optimality, Problem, Solved,
+};
+use super::judge::{Verdict, judge};
+use super::plan::{Plan, Proof, Spot, Variant};
+use super::sure::Sure;
+use crate::quantity::Units;
+use crate::trade::{Offers, Shipment, Tariffs};
 
 /// More problems than are kept (a choice of ours): they are looked through one by one.
 const MOST_KEPT: usize = 1_024;
@@ -24,6 +32,26 @@ pub struct Known {
     kept: Mutex<Vec<Kept>>,
     /// What serves at other costs.
     settled: Vec<(Problem, u64, Searched)>,
+    /// The verdicts on loads, where nothing but costs moves: no limit hangs on them.
+    judged: Option<Mutex<Vec<(Load, Verdict)>>>,
+}
+
+/// A kind of box: its type, road class and offers.
+type Kind = (String, Option<String>, Offers);
+
+/// A load as limits see it: of which shipment, in which units it is told, the kinds of boxes there are, and of each box
+/// its kind with what stands where in it.
+type Load = (String, Units, Vec<Kind>, Vec<(Option<Kind>, Vec<usize>, Option<Vec<Spot>>)>);
+
+fn load(plan: &Plan, shipment: &Shipment, units: Units) -> Load {
+    let kind = |one: &Variant| (one.container.id.clone(), one.class.clone(), one.offers.clone());
+    let mut kinds: Vec<Kind> = plan.variants.iter().map(kind).collect();
+    kinds.dedup();
+    let boxes = plan
+        .boxes
+        .iter()
+        .map(|one| (plan.variant(one).map(kind), one.bundles.clone(), one.spots.clone()));
+    (shipment.name.clone(), units, kinds, boxes.collect())
 }
 
 /// The load that a search found, its spare in one box, and the same after exchanges.
@@ -43,13 +71,18 @@ type Asked = (u64, bool);
 type Found = Result<Searched, Vec<Infeasible>>;
 
 impl Known {
-    /// What is known by now, where loads serve at other costs of boxes, too, if the least cost is proven of them.
+    /// What is known by now, for the same shipments where nothing but costs moves: loads serve at other costs of boxes,
+    /// too, if the least cost is proven of them.
     /// Which of them are kept must not hang on who came first: where there are too many, none serves.
     #[must_use]
     pub fn at_other_costs(&self) -> Self {
         let kept = self.kept.lock().unwrap_or_else(PoisonError::into_inner).clone();
         if kept.len() >= MOST_KEPT {
-            return Self { kept: Mutex::new(kept), ..Self::default() };
+            return Self {
+                kept: Mutex::new(kept),
+                judged: Some(Mutex::default()),
+                ..Self::default()
+            };
         }
         let solved = kept.iter().filter_map(|(problem, (units, _), found)| {
             let searched = found.as_ref().ok()?;
@@ -57,7 +90,38 @@ impl Known {
             serves.then(|| (problem.clone(), *units, searched.clone()))
         });
         let settled = solved.collect();
-        Self { kept: Mutex::new(kept), settled }
+        Self { kept: Mutex::new(kept), settled, judged: Some(Mutex::default()) }
+    }
+
+    /// Judges a load. Where nothing but costs moves, of a load that was judged its cost alone is looked at again.
+    pub fn judge(
+        &self,
+        plan: &mut Plan,
+        (shipment, tariffs): (&Shipment, &Tariffs),
+        effort: Effort,
+        units: Units,
+    ) -> Verdict {
+        // Of boxes that somebody filled places are looked for, too.
+        let Some(judged) = self.judged.as_ref().filter(|_| plan.proof != Proof::Given) else {
+            return judge(plan, shipment, tariffs, effort, units);
+        };
+        let own = load(plan, shipment, units);
+        let judged = || judged.lock().unwrap_or_else(PoisonError::into_inner);
+        let found = judged().iter().find(|(one, _)| *one == own).map(|(_, known)| known.clone());
+        if let Some(mut known) = found {
+            known.sure = Sure::of(&plan.proof, &known.unknown);
+            let cost = audit_cost(plan).unwrap_or_else(|overflow| Some(overflow.to_string()));
+            let cost = cost.filter(|_| known.holds());
+            known.audit.extend(cost.map(|what| (what, shipment.packing_file.clone())));
+            return known;
+        }
+        let verdict = judge(plan, shipment, tariffs, effort, units);
+        let mut judged = judged();
+        // What the audit finds may be of a cost.
+        if verdict.audit.is_empty() && judged.len() < MOST_KEPT {
+            judged.push((own, verdict.clone()));
+        }
+        verdict
     }
 
     /// What is known of a problem at an effort of so many units, or else what a search finds. Where any load of
