@@ -1,5 +1,7 @@
 //! A customs entry: its lines, their values, the layers of duty on each.
 
+use std::sync::Arc;
+
 use crate::bill::{SetId, ValuePart};
 use crate::fault::Place;
 use crate::quantity::{Area, Currency, Decimal, Exact, Mass, Money, Overflow};
@@ -122,7 +124,7 @@ impl EntryLine {
 #[derive(Debug, Clone)]
 pub struct Layer {
     /// Its row.
-    pub row: DutyRow,
+    pub row: Arc<DutyRow>,
     /// The quantity that a specific duty is on, in its unit.
     pub quantity: Option<Decimal>,
     /// What it comes to, unrounded.

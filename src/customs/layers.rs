@@ -3,6 +3,8 @@
 //! Decided on 2026-11-25. A layer that is switched off switches nothing off itself; of two that exclude each
 //! other, the first in the table stays. A base row that names origins goes before one for all.
 
+use std::sync::Arc;
+
 use super::entry::{EntryLine, Layer};
 use crate::fault::{Code, Fault, Report, Reported, gathered};
 use crate::price::{Found, looked_up, the_one};
@@ -15,7 +17,7 @@ use crate::trade::{
 /// A layer that applies: its row, and where it stands among the rows.
 pub(crate) struct Chosen {
     pub(crate) index: usize,
-    row: DutyRow,
+    row: Arc<DutyRow>,
 }
 
 /// The layers of a line: its base rate, or the preferential one it claims, and all that comes on
@@ -42,9 +44,10 @@ pub(crate) fn choose(
         kept.retain(|one| !off(row, one));
         kept.push(row);
     }
-    let place = |row: &DutyRow| tariffs.duties.iter().position(|one| std::ptr::eq(one, row));
     let chosen = |row: &DutyRow| {
-        let index = report.found(place(row), "the row of a duty")?;
+        let mut all = tariffs.duties.iter().enumerate();
+        let own = all.find(|(_, one)| std::ptr::eq(&***one, row));
+        let (index, row) = report.found(own, "the row of a duty")?;
         Ok(Chosen { index, row: row.clone() })
     };
     gathered(kept.into_iter().map(chosen))
@@ -64,7 +67,8 @@ impl<'a> Levied<'a> {
     fn rows(&self, kinds: &'static [LayerKind]) -> impl Iterator<Item = &'a DutyRow> + Clone {
         let (line, number) = (self.line, self.number);
         let regime = &self.shipment.yard.regime;
-        let rows = self.tariffs.duties.iter().filter(|row| kinds.contains(&row.kind));
+        let rows = self.tariffs.duties.iter().map(|row| &**row);
+        let rows = rows.filter(|row| kinds.contains(&row.kind));
         rows.filter(move |row| row.is_on(regime, number, &line.origin))
     }
 
@@ -87,7 +91,7 @@ impl<'a> Levied<'a> {
         );
         let mut fault = of_entry(&what, on, &found, &help).at(&line.place, "needed for this line");
         if found == Found::Nothing {
-            let near = self.tariffs.duties.iter().filter(|row| {
+            let near = self.tariffs.duties.iter().map(|row| &**row).filter(|row| {
                 row.is_base() && row.regime == *regime && row.line.get(..4) == number.get(..4)
             });
             // A line is duty free or not by all its digits: a shorter or longer one is another.

@@ -4,6 +4,7 @@
 //! themselves hang on what is changed, as their mass does on a density, the shipment is read again.
 
 use std::borrow::Cow;
+use std::sync::Arc;
 
 use super::lever::{percent_of, priced};
 use crate::choose::with_bundles;
@@ -216,7 +217,7 @@ impl Change {
         let too_large = || TOO_LARGE.to_owned();
         if let Self::Charges(_, ChargeTo::Times(percent)) = self {
             for at in &reach.duties {
-                if let Some(row) = tariffs.duties.get_mut(*at) {
+                if let Some(row) = tariffs.duties.get_mut(*at).map(Arc::make_mut) {
                     row.rate.value = row.rate.value.times(*percent).map_err(|_| too_large())?;
                 }
             }
@@ -233,11 +234,13 @@ impl Change {
                         to.set(&mut row.rate.value).ok_or_else(too_large)?;
                     }
                 }
-                Self::Duty(_, _, to) => match (tariffs.duties.get_mut(*at), to) {
-                    (Some(row), DutyTo::Rate(rate)) => row.rate.value = *rate,
-                    (Some(row), DutyTo::Ends(day)) => row.valid.until = Some(*day),
-                    (None, _) => {}
-                },
+                Self::Duty(_, _, to) => {
+                    match (tariffs.duties.get_mut(*at).map(Arc::make_mut), to) {
+                        (Some(row), DutyTo::Rate(rate)) => row.rate.value = *rate,
+                        (Some(row), DutyTo::Ends(day)) => row.valid.until = Some(*day),
+                        (None, _) => {}
+                    }
+                }
                 Self::Density(_, to) => {
                     let Some(one) = tariffs.stones.get_mut(*at) else { continue };
                     one.density = match to {
@@ -265,7 +268,7 @@ impl Change {
     /// Puts back the rates within its reach as they stand in the tables that were read.
     pub(super) fn restore(&self, reach: &Reach, read: &Tariffs, tariffs: &mut Tariffs) {
         for at in &reach.duties {
-            let both = tariffs.duties.get_mut(*at).zip(read.duties.get(*at));
+            let both = tariffs.duties.get_mut(*at).map(Arc::make_mut).zip(read.duties.get(*at));
             if let Some((row, read)) = both {
                 row.rate.value = read.rate.value;
             }
@@ -285,7 +288,8 @@ impl Change {
                     }
                 }
                 Self::Duty(..) => {
-                    let both = tariffs.duties.get_mut(*at).zip(read.duties.get(*at));
+                    let own = tariffs.duties.get_mut(*at).map(Arc::make_mut);
+                    let both = own.zip(read.duties.get(*at));
                     if let Some((row, read)) = both {
                         (row.rate.value, row.valid) = (read.rate.value, read.valid);
                     }

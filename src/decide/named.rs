@@ -477,7 +477,7 @@ fn duties<'a>(
     tariffs: &'a Tariffs,
 ) -> impl Iterator<Item = &'a DutyRow> {
     let each = offers.iter().flat_map(|shipment| layers(shipment, tariffs));
-    each.filter_map(|at| tariffs.duties.get(at))
+    each.filter_map(|at| tariffs.duties.get(at).map(|row| &**row))
 }
 
 /// The prices that are meant: of all lines, of an offer's, or of one line.

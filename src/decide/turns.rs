@@ -48,7 +48,7 @@ pub(super) fn turns(shipment: &Shipment, tariffs: &Tariffs, sails: [Date; 2]) ->
         row.regime == shipment.yard.regime
             && shipment.lines.iter().any(|line| is_from(&line.origin))
     };
-    let duties = tariffs.duties.iter().filter(own).filter_map(|row| {
+    let duties = tariffs.duties.iter().map(|row| &**row).filter(own).filter_map(|row| {
         let begins = turn(row.valid, Event::Entered)?;
         Some(Turn { name: row.name.clone(), begins, place: row.place.clone() })
     });

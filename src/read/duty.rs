@@ -1,5 +1,7 @@
 //! `rates/duty.toml`: customs regimes and layers of duty.
 
+use std::sync::Arc;
+
 use super::keys::{Named, Names, Quotes, countries, each, is_starter, readable, required_name};
 use super::table::{Laid, Table};
 use super::timing::due_rule;
@@ -18,7 +20,8 @@ pub(super) fn duty(top: &Table<'_>, tariffs: &mut Tariffs, names: &Names, report
     let regimes = readable(top, "regime", report, |row, report| regime(row, calendars, report));
     tariffs.regimes = regimes;
     let quotes = Quotes::of(top, &HEAD, report);
-    tariffs.duties = quotes.rows("duty", report, |row, report| layer(row, names, report));
+    let duties = quotes.rows("duty", report, |row, report| layer(row, names, report).map(Arc::new));
+    tariffs.duties = duties;
     quotes.finish(report);
 }
 

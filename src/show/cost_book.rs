@@ -91,7 +91,8 @@ fn of_charge<'a>(charge: &'a Charge, tariffs: &'a Tariffs) -> Source<'a> {
     let place = &charge.source;
     let stands = |row: &Place, rate: &Place| row == place || rate == place;
     let of_table = tariffs.charges.iter().find(|row| stands(&row.place, &row.rate.place));
-    let of_duty = || tariffs.duties.iter().find(|row| stands(&row.place, &row.rate.place));
+    let of_duty =
+        || tariffs.duties.iter().map(|row| &**row).find(|row| stands(&row.place, &row.rate.place));
     let row = of_table.map(rates::of_charge).or_else(|| of_duty().map(rates::of_duty));
     Source { place, name: &charge.name, row, valid: charge.valid, sum: Some(charge.book()) }
 }

@@ -73,7 +73,7 @@ pub(super) struct Line<'a> {
 pub fn rates(tariffs: &Tariffs, on: Option<Date>, units: Units) -> Page<'_> {
     let charges = tariffs.charges.iter().map(of_charge);
     let limits = tariffs.limits.iter().map(move |row| of_limit(row, units));
-    let duties = tariffs.duties.iter().map(of_duty);
+    let duties = tariffs.duties.iter().map(|row| of_duty(row));
     let all = charges.chain(limits).chain(duties).chain(tariffs.exchange.iter().map(of_exchange));
     let all =
         all.chain(tariffs.works().map(of_work)).chain(tariffs.sailings.iter().map(of_sailing));

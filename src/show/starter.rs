@@ -29,7 +29,7 @@ pub fn starter_figures<'a>(
 ) -> Vec<StarterFigure<'a>> {
     let charges = tariffs.charges.iter().filter(|row| row.basis == Basis::Starter).map(of_charge);
     let limits = tariffs.limits.iter().filter(|row| row.is_starter);
-    let duties = tariffs.duties.iter().filter(|row| row.is_starter).map(of_duty);
+    let duties = tariffs.duties.iter().filter(|row| row.is_starter).map(|row| of_duty(row));
     let exchange = tariffs.exchange.iter().filter(|row| row.is_starter).map(of_exchange);
     let rows = charges.chain(limits.map(|row| of_limit(row, units))).chain(duties).chain(exchange);
     let rows = rows.map(|line| StarterFigure {

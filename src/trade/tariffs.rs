@@ -1,6 +1,7 @@
 //! The rate tables as a whole, and looking up in them by date.
 
 use std::collections::BTreeSet;
+use std::sync::Arc;
 
 use smol_str::SmolStr;
 
@@ -51,7 +52,7 @@ pub struct Tariffs {
     /// What roads let them weigh.
     pub roads: Vec<RoadLaw>,
     /// Duty rates.
-    pub duties: Vec<DutyRow>,
+    pub duties: Vec<Arc<DutyRow>>,
     /// Customs regimes.
     pub regimes: Vec<Regime>,
     /// Exchange rates.
