@@ -5,7 +5,7 @@
 //! containers, 3.1, worked out again for any set of loads). The rule is cautious: the wheels of the floor test
 //! bend a few beams more.
 
-use super::standing::{Standing, stretches};
+use super::standing::{Standing, between};
 use crate::quantity::{Decimal, Fraction, Length, Mass};
 use crate::trade::ContainerType;
 
@@ -55,21 +55,51 @@ impl Beams {
 /// A load on the width of a floor: from where to where, and how much.
 type Strip = (i64, i64, Fraction);
 
+/// What a bundle rests on.
+struct Footing {
+    /// From where to where along the box.
+    along: (i64, i64),
+    /// Its loads on the width, on each millimetre of that length.
+    strips: Vec<Strip>,
+}
+
+impl Footing {
+    /// The whole of its floor, evenly, or its two bearers, as long as the box has room for them.
+    fn of(one: &Standing<'_>, [length, width]: [i64; 2]) -> Option<Self> {
+        let (x, y) = one.at?;
+        let (long, wide) = (one.length_along(), one.width_across());
+        let Some(bearers) = one.bundle.bearers else {
+            return Some(Self { along: (x, x + long), strips: vec![(y, y + wide, one.press())] });
+        };
+        let [reach, spread] = [bearers.length, bearers.spread].map(Length::mm_down);
+        let from = ((2 * x + long - reach) / 2).clamp(0, length - 1);
+        let to = (from + reach).clamp(from + 1, length);
+        let grams = whole(one.bundle.limit_mass.grams_up());
+        let half = grams.over(&whole(2 * (to - from)));
+        let near = ((2 * y + wide - spread) / 2).clamp(0, width);
+        let far = (near + spread).clamp(0, width);
+        Some(Self { along: (from, to), strips: vec![(near, near, half.clone()), (far, far, half)] })
+    }
+
+    fn is_over(&self, (from, to): (i64, i64)) -> bool {
+        self.along.0 <= from && to <= self.along.1
+    }
+}
+
 /// The cross beams that bear most; `None` where a place is not known.
 pub(super) fn beams(container: &ContainerType, standing: &[Standing<'_>]) -> Option<Beams> {
     let [length, width, _] = container.inside.map(Length::mm_down);
     let payload = container.payload().map_or(0, Mass::grams_down);
-    let stretches = stretches(standing)?;
+    let of = |one| Some((one, Footing::of(one, [length, width])?));
+    let all: Vec<(&Standing<'_>, Footing)> = standing.iter().map(of).collect::<Option<_>>()?;
+    let stretches = between(all.iter().map(|(_, footing)| footing.along));
     let allowed = allowed(payload, length);
     let mut worst: Option<Beams> = None;
     for (from, to) in stretches.into_iter().filter(|(from, to)| to - from >= STRETCH) {
-        let over: Vec<&Standing<'_>> =
-            standing.iter().filter(|one| one.is_over((from, to))).collect();
-        let strips = over.iter().filter_map(|one| {
-            let (_, y) = one.at?;
-            Some((y, y + one.width_across(), one.press()))
-        });
-        let strips: Vec<Strip> = strips.collect();
+        let over: Vec<&(&Standing<'_>, Footing)> =
+            all.iter().filter(|(_, footing)| footing.is_over((from, to))).collect();
+        let strips: Vec<Strip> =
+            over.iter().flat_map(|(_, footing)| footing.strips.iter().cloned()).collect();
         let strain = greatest_moment(&strips, width).over(&allowed);
         if worst.as_ref().is_none_or(|worst| strain > worst.strain) {
             let bearers = bearers((from, to), &over, (standing, length), &strain);
@@ -138,14 +168,14 @@ fn greatest_moment(strips: &[Strip], width: i64) -> Fraction {
 /// behind them has no room for that.
 fn bearers(
     (from, to): (i64, i64),
-    over: &[&Standing<'_>],
+    over: &[&(&Standing<'_>, Footing)],
     (standing, length): (&[Standing<'_>], i64),
     strain: &Fraction,
 ) -> Option<Bearers> {
     if *strain <= Fraction::whole(1) {
         return None;
     }
-    let loaded = over.iter().map(|one| one.length_along()).max()?;
+    let loaded = over.iter().map(|(_, footing)| footing.along.1 - footing.along.0).max()?;
     let needed = strain.times(&whole(loaded));
     let ends = standing.iter().filter_map(|one| Some(one.at?.0 + one.length_along()));
     let starts = standing.iter().filter_map(|one| Some(one.at?.0));
@@ -154,7 +184,7 @@ fn bearers(
     if needed > whole(behind - before) {
         return None;
     }
-    let grams: i64 = over.iter().map(|one| one.bundle.limit_mass.grams_up()).sum();
+    let grams: i64 = over.iter().map(|(one, _)| one.bundle.limit_mass.grams_up()).sum();
     let section = section(&whole(grams).over(&whole(2)), &needed.minus(&whole(loaded)));
     Some(Bearers {
         length: Length::whole_mm(needed.ceil().to_i64()?),
@@ -199,8 +229,42 @@ mod tests {
         assert_eq!(abreast(4, 342, 3_285_000, 2_920), ["5.177", "3.846"]);
         assert_eq!(abreast(2, 426, 4_200_000, 2_870), ["3.851", "3.780"]);
         assert_eq!(abreast(1, 342, 2_100_000, 2_900), ["1.097", "3.820"]);
+        // The four as two pairs, each near a wall, 2.832 tm, and spread evenly between the same walls 3.614; both 124 mm
+        // off them.
+        let four = |left: [i64; 4]| {
+            let strips = left.map(|left| (left, left + 342, whole(3_285_000)));
+            places(&greatest_moment(&strips, WIDE).over(&whole(1_000_000_000)), 3)
+        };
+        let apart = WIDE - 124 - 342;
+        assert_eq!(four([124, 466, apart - 342, apart]), "2.832");
+        assert_eq!(four([124, 704, 1_284, apart]), "3.614");
         // The payload spread over the whole floor bends it as much as is allowed: 7.728 tm.
         assert_eq!(abreast(1, WIDE, PAYLOAD, 5_867), ["7.728", "7.728"]);
+    }
+
+    #[test]
+    fn a_bundle_on_bearers_presses_where_they_lie() {
+        // By hand: a bundle of 4 t in the middle, 1.1 m wide and 0.8 m long, on beams 1.10 m apart: half of it on
+        // each, 580 mm from a corner fitting, so 2 t x 0.58 m = 1.160 tm. Over 0.9 m that is less than the payload
+        // brings there, 28.23 / 5.867 x 0.27375 m x 0.9 = 1.186 tm: 97.8 %; over its own 0.8 m 110.1 %.
+        let mut container = crate::load::testing::twenty();
+        container.inside = [5_867, WIDE, 2_350].map(Length::whole_mm);
+        let mut own = crate::load::testing::bundle("4000 kg", 800);
+        own.width = Length::whole_mm(1_100);
+        let strain = |own: &crate::trade::Bundle| {
+            let at = Some((2_500, (WIDE - 1_100) / 2));
+            let one = Standing { bundle: own, at, turned: false, running: own.mass };
+            beams(&container, &[one]).unwrap()
+        };
+        let on = |mm: i64| crate::trade::Bearers {
+            length: Length::whole_mm(mm),
+            spread: Length::whole_mm(1_100),
+        };
+        own.bearers = Some(on(900));
+        assert_eq!((strain(&own).from, strain(&own).to), (2_450, 3_350));
+        assert_eq!(strain(&own).percent().to_string(), "98");
+        own.bearers = Some(on(800));
+        assert!(strain(&own).is_strained() && strain(&own).percent().to_string() == "110");
     }
 
     #[test]

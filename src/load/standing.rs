@@ -85,14 +85,17 @@ impl Standing<'_> {
 /// The stretches of the floor, from the front end, on each of which the same bundles stand; `None` where a place is
 /// not known.
 pub(super) fn stretches(standing: &[Standing<'_>]) -> Option<Vec<(i64, i64)>> {
-    let mut ends: Vec<i64> = Vec::with_capacity(2 * standing.len());
-    for one in standing {
-        let (x, _) = one.at?;
-        ends.extend([x, x + one.length_along()]);
-    }
+    let extent = |one: &Standing<'_>| one.at.map(|(x, _)| (x, x + one.length_along()));
+    let extents: Vec<(i64, i64)> = standing.iter().map(extent).collect::<Option<_>>()?;
+    Some(between(extents))
+}
+
+/// The stretches of the floor between the ends of these.
+pub(super) fn between(extents: impl IntoIterator<Item = (i64, i64)>) -> Vec<(i64, i64)> {
+    let mut ends: Vec<i64> = extents.into_iter().flat_map(|(from, to)| [from, to]).collect();
     ends.sort_unstable();
     ends.dedup();
-    Some(ends.iter().copied().zip(ends.iter().copied().skip(1)).collect())
+    ends.iter().copied().zip(ends.iter().copied().skip(1)).collect()
 }
 
 /// A bundle by position, its place from front and left, and whether it is turned.

@@ -223,39 +223,18 @@ fn front_half(standing: &[Standing<'_>], length: i64) -> Option<Decimal> {
 mod tests {
     use super::super::limits::Limits;
     use super::super::plan::{Chosen, Proof, Spot};
-    use super::super::testing::bundle;
+    use super::super::testing::{bundle, twenty};
     use super::*;
-    use crate::fault::Source;
-    use crate::quantity::{Currency, Length, Money, Written};
-    use crate::trade::{ContainerType, Offers, WayIn};
-
-    fn container() -> ContainerType {
-        let none = Length::ZERO;
-        ContainerType {
-            id: "20gp".to_owned(),
-            name: "20' GP".to_owned(),
-            iso: None,
-            inside: [5_895, 2_350, 2_392].map(Length::whole_mm),
-            door: [2_340, 2_292].map(Length::whole_mm),
-            max_gross: Mass::read("30480 kg").unwrap(),
-            tare: Mass::read("2250 kg").unwrap(),
-            line_load: crate::quantity::LineLoad::read("4.5 t/m").unwrap(),
-            bracing: none,
-            end_bracing: none,
-            clearance: none,
-            way_in: WayIn::Doors { side: WayIn::usual_room() },
-            securing: Mass::read("350 kg").unwrap(),
-            place: Source::new("t", String::new()).line(1),
-        }
-    }
+    use crate::quantity::{Currency, Money, Written};
+    use crate::trade::Offers;
 
     /// A 20' box that its plate alone limits, at no cost.
     fn variant() -> Variant {
         Variant {
-            container: container(),
+            container: twenty(),
             class: None,
             offers: Offers::default(),
-            limits: Limits::of_plate(&container()).unwrap(),
+            limits: Limits::of_plate(&twenty()).unwrap(),
             roads: Vec::new(),
             balance: 50,
             cost: Money::zero(Currency::from_code("USD").unwrap()),

@@ -16,11 +16,19 @@ pub(super) fn bundle(kg: &str, mm: i64) -> Bundle {
         limit_mass: mass,
         weighing: MassBasis::Weighed { computed: mass },
         may_turn: false,
+        is_a_frame: false,
+        bearers: None,
         length: Length::whole_mm(mm),
         width: Length::whole_mm(300),
         height: Length::whole_mm(2_000),
         place: Source::new("t", String::new()).line(1),
     }
+}
+
+/// A 20' box with its dunnage.
+pub(super) fn twenty() -> ContainerType {
+    let (id, name) = ("20gp".to_owned(), "20' GP".to_owned());
+    ContainerType { id, name, securing: Mass::read("350 kg").unwrap(), ..container(5_895) }
 }
 
 /// A box so long inside, 2,350 mm wide and 2,392 mm high, with nothing in it.

@@ -7,11 +7,14 @@ use smol_str::SmolStr;
 use super::keys::readable;
 use super::table::{Table, add_unknown, unknown_reference};
 use crate::fault::{At, Code, Fault, Place, Report, Reported, gathered};
-use crate::quantity::{Currency, Decimal, Money, Percent};
+use crate::quantity::{Currency, Decimal, Length, Mass, Money, Percent};
 use crate::trade::{
-    AskedOffers, Available, Balance, Bond, Bundle, GivenBox, LoadWishes, SharedStock, TableName,
-    Tariffs,
+    AskedOffers, Available, Balance, Bearers, Bond, Bundle, GivenBox, LoadWishes, SharedStock,
+    TableName, Tariffs,
 };
+
+/// No bearers are further apart than a container is wide between its corner fittings, mm (ISO 668).
+const MOST_SPREAD_MM: i64 = 2_260;
 
 /// `[load]` with bundles by their names: the packing list is read after it.
 #[derive(Default)]
@@ -21,6 +24,8 @@ pub(super) struct NamedWishes {
     apart: Vec<At<Vec<At<String>>>>,
     fixed: Vec<(GivenBox, Vec<At<String>>)>,
     turn: Vec<At<String>>,
+    frames: Vec<At<String>>,
+    bearers: Vec<(Bearers, Vec<At<String>>)>,
     most: Option<At<u32>>,
     available: Vec<Available>,
     shared: Vec<SharedStock>,
@@ -64,6 +69,9 @@ pub(super) fn wishes(
         }
     }
     let turn = row.texts("may-turn", report).unwrap_or_default();
+    let frames = row.texts("a-frames", report).unwrap_or_default();
+    let bearers = readable(&row, "bearers", report, bearers_of);
+    doubt_truck(&row, report);
     let (most, of_all) = most(&row, report).unwrap_or_default();
     let mut shared: Vec<SharedStock> =
         of_all.map(|name| SharedStock { name, row: None }).into_iter().collect();
@@ -91,12 +99,69 @@ pub(super) fn wishes(
         apart,
         fixed,
         turn,
+        frames,
+        bearers,
         most,
         available,
         shared,
         balance,
         effort: effort.map(|at| at.value),
     }
+}
+
+/// The front axle of a forklift truck with its bundle that a container's floor bears, in kg: the axle of the floor
+/// test as carriers state it for service (ISO 1496-1, floor strength, where 7,260 kg are tested; from memory).
+const TRUCK_AXLE: Decimal = Decimal::from_parts(5_460, 0, 0, false, 0);
+
+/// Warns of a truck that is too heavy for a container's floor.
+fn doubt_truck(row: &Table<'_>, report: &mut Report) {
+    let Ok(Some(axle)) = row.optional::<Mass>("truck-axle", report) else { return };
+    if axle.value.to_kg(0) <= TRUCK_AXLE {
+        return;
+    }
+    let units = report.units();
+    let most = Mass::grams(5_460_000).show(units);
+    let message = format!(
+        "the truck may not enter a container: its front axle bears {} with its bundle",
+        axle.value.show(units)
+    );
+    report.add(
+        Fault::warning(Code::OverLimit, message)
+            .at(&axle.place, format!("a floor bears {most} (ISO 1496-1, floor test)"))
+            .help("have a lighter truck go in, push bundles in from the doors, or load through the roof"),
+    );
+}
+
+/// The bearers of a row, and the bundles that rest on such ones.
+fn bearers_of(
+    row: &Table<'_>,
+    report: &mut Report,
+) -> Result<(Bearers, Vec<At<String>>), Reported> {
+    let names = row.texts("bundles", report);
+    let length = row.required::<Length>("length", report);
+    let spread = row.required::<Length>("spread", report);
+    let names = names?;
+    if names.is_empty() {
+        return Err(row.missing("bundles", "a list of bundles, such as [\"B1\"]", report));
+    }
+    let (length, spread) = (length?, spread?);
+    let most = Length::whole_mm(MOST_SPREAD_MM);
+    for (key, at) in [("length", &length), ("spread", &spread)] {
+        if at.value.mm_up() < 1 {
+            return Err(report.error(
+                Fault::error(Code::OutOfRange, format!("`{key}` must be above 0"))
+                    .at(&at.place, "these beams bear nothing"),
+            ));
+        }
+    }
+    if spread.value > most {
+        let shown = most.show(report.units());
+        return Err(report.error(
+            Fault::error(Code::OutOfRange, "`spread` is wider than a container")
+                .at(&spread.place, format!("expected at most {shown}, from middle to middle")),
+        ));
+    }
+    Ok((Bearers { length: length.value, spread: spread.value }, names))
 }
 
 /// The bundles of a set: of fewer than two nothing is asked.
@@ -317,9 +382,11 @@ impl NamedWishes {
         }
     }
 
-    /// The wishes with each name found among the bundles; marks those that may turn.
+    /// The wishes with each name found among the bundles; marks those that may turn, A-frames, and those on bearers.
     pub(super) fn resolve(self, bundles: &mut [Bundle], report: &mut Report) -> LoadWishes {
         let is_asked = !self.turn.is_empty()
+            || !self.frames.is_empty()
+            || !self.bearers.is_empty()
             || !self.together.is_empty()
             || !self.apart.is_empty()
             || !self.fixed.is_empty();
@@ -342,6 +409,20 @@ impl NamedWishes {
         for at in find(&self.turn, report) {
             if let Some(bundle) = bundles.get_mut(at) {
                 bundle.may_turn = true;
+            }
+        }
+        for at in find(&self.frames, report) {
+            if let Some(bundle) = bundles.get_mut(at) {
+                bundle.is_a_frame = true;
+            }
+        }
+        let mut on_bearers: BTreeMap<usize, &At<String>> = BTreeMap::new();
+        for (bearers, names) in &self.bearers {
+            once(names, &by_name, &mut on_bearers, "rests on two pairs of bearers", report);
+            for at in find(names, report) {
+                if let Some(bundle) = bundles.get_mut(at) {
+                    bundle.bearers = Some(*bearers);
+                }
             }
         }
         let mut in_set: BTreeMap<usize, &At<String>> = BTreeMap::new();

@@ -99,8 +99,8 @@ pub use selling::{
 };
 pub use sharing::{scopes, wrong_scope};
 pub use shipment::{
-    Addition, BasisAdjustment, BilledBlock, Bundle, Commission, Discount, ImportTax, Invoice, Line,
-    MassBasis, PackingTerms, PolicyRule, Ready, Sawn, Shipment, Slab, StatedLeg,
+    Addition, BasisAdjustment, Bearers, BilledBlock, Bundle, Commission, Discount, ImportTax,
+    Invoice, Line, MassBasis, PackingTerms, PolicyRule, Ready, Sawn, Shipment, Slab, StatedLeg,
 };
 pub use stock::Counted;
 pub use stone::{Allowance, Finish, Quality, QualityId, Stone, TariffRow, Timber, UsableRow, Work};

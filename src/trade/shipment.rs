@@ -605,6 +605,15 @@ impl MassBasis {
     }
 }
 
+/// Two beams lengthwise under a bundle.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Bearers {
+    /// How long they are.
+    pub length: Length,
+    /// How far apart, from middle to middle.
+    pub spread: Length,
+}
+
 /// Slabs strapped with timber, standing on edge.
 #[derive(Debug, Clone)]
 pub struct Bundle {
@@ -622,6 +631,10 @@ pub struct Bundle {
     pub weighing: MassBasis,
     /// Whether it may stand across its box.
     pub may_turn: bool,
+    /// Whether it is an A-frame, with slabs leaning on both of its sides: one piece with one footprint.
+    pub is_a_frame: bool,
+    /// The two beams lengthwise that it rests on, where that is stated; otherwise it presses evenly on its width.
+    pub bearers: Option<Bearers>,
     /// Outside length, timber included.
     pub length: Length,
     /// Outside width: thicknesses, films and side timber.

@@ -536,3 +536,39 @@ fn a_load_that_its_timber_puts_over_a_limit_is_planned_anew() {
     // It costs what the first would have, so that it is the least as well.
     assert_eq!(plan["proof"], "proven");
 }
+
+#[test]
+fn what_is_stated_of_a_frames_and_bearers_stands_on_the_page_and_moves_no_load() {
+    let copy = Tiny::of_demo("dock-tandem");
+    let load = || -> Value {
+        serde_json::from_str(&stdout(copy.path(), &["load", "dock-tandem", "--as", "json"]))
+            .unwrap()
+    };
+    let before = load();
+    let first = &before["containers"][0]["bundles"][0]["bundle"];
+    let path = "shipments/dock-tandem/shipment.toml";
+    let text = fs::read_to_string(copy.path().join(path)).unwrap();
+    let all: Vec<&Value> = before["containers"][0]["bundles"]
+        .as_array()
+        .unwrap()
+        .iter()
+        .map(|one| &one["bundle"])
+        .collect();
+    let all = serde_json::to_string(&all).unwrap();
+    copy.write(
+        path,
+        &format!(
+            "{text}\n[load]\na-frames = [{first}]\n\n[[load.bearers]]\nbundles = {all}\nlength = \"3.9 m\"\nspread = \"250 mm\"\n"
+        ),
+    );
+    let after = load();
+    assert_eq!(after["containers"][0]["bundles"], before["containers"][0]["bundles"]);
+    let page = stdout(copy.path(), &["load", "dock-tandem"]);
+    let name = first.as_str().unwrap();
+    assert!(page.contains(&format!("{name}: fill and empty the two sides in turn")), "{page}");
+    let percent = |of: &Value| -> i64 {
+        let text = of["containers"][0]["cross_beams"]["percent"].as_str().unwrap().to_owned();
+        text.parse().unwrap()
+    };
+    assert!(percent(&after) < percent(&before), "{} {}", percent(&after), percent(&before));
+}

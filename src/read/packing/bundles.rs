@@ -413,6 +413,8 @@ impl List<'_> {
             limit_mass: limit_mass.up_to_gram(),
             weighing: MassBasis::Computed,
             may_turn: false,
+            is_a_frame: false,
+            bearers: None,
             length: draft.length.plus(timber.length)?,
             width,
             height: draft.height.plus(timber.height)?,

@@ -385,6 +385,8 @@ fn add_nominal(
             limit_mass: stone.at_most(stone_mass)?.plus(timber.mass)?.up_to_gram(),
             weighing: MassBasis::Computed,
             may_turn: false,
+            is_a_frame: false,
+            bearers: None,
             length: size.length.plus(timber.length)?,
             width: thickness.times(count)?.plus(films)?.plus(timber.width)?,
             height: size.height.plus(timber.height)?,

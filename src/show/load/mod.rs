@@ -272,6 +272,7 @@ fn limits(shipment: &Shipment, one: &BoxSummary<'_>, units: Units) -> Vec<(Strin
     facts.push(fact("places", places(one, units)));
     facts.push(fact("loading order", order::words(one, units)));
     facts.extend(order::alone_until(one).map(|words| fact("while loading", words)));
+    facts.extend(a_frames(one).map(|words| fact("A-frames", words)));
     facts.push(fact("lift", lift(shipment, one, units)));
     facts.push(fact("box charges", price(one)));
     facts.push(fact("gross", gross(one, units)));
@@ -402,6 +403,17 @@ fn places(one: &BoxSummary<'_>, units: Units) -> String {
 }
 
 /// The heaviest bundle against the yard's crane and forklift limit.
+/// What is asked of those who fill and empty A-frames; none where there is none.
+fn a_frames(one: &BoxSummary<'_>) -> Option<String> {
+    let frames = one.standing.iter().map(|standing| standing.bundle);
+    let frames: Vec<&str> =
+        frames.filter(|bundle| bundle.is_a_frame).map(|bundle| bundle.id.as_str()).collect();
+    (!frames.is_empty()).then(|| {
+        let names = frames.join(", ");
+        format!("{names}: fill and empty the two sides in turn, so that neither outweighs the other; it comes in and out as one piece")
+    })
+}
+
 fn lift(shipment: &Shipment, one: &BoxSummary<'_>, units: Units) -> String {
     let yard = &shipment.yard;
     let (forklift, crane) = match yard.crane {
