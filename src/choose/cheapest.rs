@@ -16,7 +16,7 @@ use crate::charges::{
 };
 use crate::cost::{Landed, landed};
 use crate::fault::{Report, Reported};
-use crate::load::{self, Effort, Known, Misfit, Plan, Proof, Variant, Verdict};
+use crate::load::{self, Effort, Known, Laid, Misfit, Plan, Proof, Variant, Verdict};
 use crate::price::{Order, Why, order, purposes, told, told_all};
 use crate::quantity::{Decimal, Money};
 use crate::trade::{Shipment, Tariffs};
@@ -433,17 +433,17 @@ fn candidate(
     };
     // A tier's top has done its work; what limits the box are its real limits.
     let variants: Vec<Variant> = kinds.into_iter().map(|kind| kind.variant).collect();
-    let mut best: Option<Plan> = None;
+    let mut best: Option<(Plan, Laid)> = None;
     for plan in plans {
         let mut plan = load::with_variants(plan, variants.clone());
-        load::count_timber(&mut plan, shipment, tariffs);
+        let laid = load::lay(&mut plan, (shipment, tariffs), effort, units);
         let plan = told_all(billed(desk, plan, &caused, most_bound), report)?;
         let weighed = |plan: &Plan| plan.weighed().map_or(Decimal::MAX, Money::amount);
-        if best.as_ref().is_none_or(|best| weighed(&plan) < weighed(best)) {
-            best = Some(plan);
+        if best.as_ref().is_none_or(|(best, _)| weighed(&plan) < weighed(best)) {
+            best = Some((plan, laid));
         }
     }
-    let mut plan = report.found(best, "the load")?;
+    let (mut plan, laid) = report.found(best, "the load")?;
     let (choice, order) = if choice.is_mixed() {
         let own = plan.boxes.iter().filter_map(|filled| plan.variants.get(filled.variant));
         let Some(choice) = Choice::mixed(own.map(|variant| &variant.offers)) else {
@@ -455,7 +455,7 @@ fn candidate(
     } else {
         (choice, order)
     };
-    let verdict = known.judge(&mut plan, (shipment, tariffs), effort, units);
+    let verdict = known.judge(&plan, laid, (shipment, tariffs), units);
     for warning in verdict.warnings() {
         report.add(warning);
     }

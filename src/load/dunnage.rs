@@ -38,7 +38,7 @@ fn timber_of(
 }
 
 /// Counts the timber of each box as its dunnage where it weighs more than the type's row says.
-pub fn count_timber(plan: &mut Plan, shipment: &Shipment, tariffs: &Tariffs) {
+pub(super) fn count_timber(plan: &mut Plan, shipment: &Shipment, tariffs: &Tariffs) {
     for at in 0..plan.boxes.len() {
         let Some(filled) = plan.boxes.get(at) else { continue };
         let timber = timber_of(filled, plan, shipment, tariffs);

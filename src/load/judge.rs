@@ -99,27 +99,29 @@ fn looked(what: &str) -> String {
     format!("the load was checked again by the tables, and {what}")
 }
 
-/// Judges a load. Given boxes without places get the places that `load` shows, so every command judges the
-/// same floor. Its sentences are in the units asked for.
+/// What was found for given boxes without places.
+#[derive(Debug, Clone, Default)]
+pub struct Laid {
+    /// The boxes that had no places, by position.
+    boxes: Vec<usize>,
+    /// The limits that no places keep.
+    unplaced: Vec<Breach>,
+}
+
+/// Judges a load that is laid. Its sentences are in the units asked for.
 pub fn judge(
-    plan: &mut Plan,
-    shipment: &Shipment,
-    tariffs: &Tariffs,
-    effort: Effort,
+    plan: &Plan,
+    laid: Laid,
+    (shipment, tariffs): (&Shipment, &Tariffs),
     units: Units,
 ) -> Verdict {
     let bundles = &shipment.bundles;
-    let is_laid: Vec<bool> = plan.boxes.iter().map(|one| one.spots.is_none()).collect();
-    let mut unplaced = Vec::new();
-    if plan.proof == Proof::Given {
-        unplaced = lay(plan, shipment, effort, units);
-    }
-    count_timber(plan, shipment, tariffs);
+    let Laid { boxes: is_laid, mut unplaced } = laid;
     let mut own = breaches(plan, bundles, &shipment.yard, &shipment.boxes, units);
     own.extend(unheld(plan, shipment, tariffs));
     // Places found by dropping rules break those rules, which nobody asked for; the axle loads
     // count.
-    own.retain(|one| one.broken != Broken::Places || is_laid.get(one.filled) != Some(&true));
+    own.retain(|one| one.broken != Broken::Places || !is_laid.contains(&one.filled));
     // Where a mass or a bundle is over a limit, that explains the missing places.
     let is_told = |at: usize| {
         let mut of_box = own.iter().filter(|one| one.filled == at);
@@ -188,14 +190,34 @@ fn stuck_boxes(plan: &Plan, shipment: &Shipment, units: Units) -> Vec<(String, V
     told.collect()
 }
 
-/// Works out missing places of a given load; returns the limits that no places keep.
-fn lay(plan: &mut Plan, shipment: &Shipment, effort: Effort, units: Units) -> Vec<Breach> {
-    let mut all = Vec::new();
+/// Gives the boxes of a given load that have no places those that `load` shows, so that every command judges the same
+/// floor; then counts the timber of each box, which follows from its places.
+pub fn lay(
+    plan: &mut Plan,
+    (shipment, tariffs): (&Shipment, &Tariffs),
+    effort: Effort,
+    units: Units,
+) -> Laid {
+    let mut found = Laid::default();
+    if plan.proof == Proof::Given {
+        find_places(plan, shipment, (effort, units), &mut found);
+    }
+    count_timber(plan, shipment, tariffs);
+    found
+}
+
+fn find_places(
+    plan: &mut Plan,
+    shipment: &Shipment,
+    (effort, units): (Effort, Units),
+    found: &mut Laid,
+) {
     for filled in 0..plan.boxes.len() {
         let Some(one) = plan.boxes.get(filled).filter(|one| one.spots.is_none()) else { continue };
         let Some(variant) = plan.variant(one) else { continue };
         let laid = place(one, &shipment.bundles, variant, effort, units);
-        all.extend(laid.fault.map(|why| Breach {
+        found.boxes.push(filled);
+        found.unplaced.extend(laid.fault.map(|why| Breach {
             filled,
             label: one.label.clone(),
             what: format!("no places found that keep every rule: {why}"),
@@ -208,5 +230,4 @@ fn lay(plan: &mut Plan, shipment: &Shipment, effort: Effort, units: Units) -> Ve
             one.spots = laid.spots;
         }
     }
-    all
 }

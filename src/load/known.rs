@@ -11,10 +11,8 @@
 use std::sync::{Mutex, PoisonError};
 
 use super::audit::audit_cost;
-use super::engine::{
-    Certificate, Effort, Exchanged, Grouping, Infeasible, Optimality, Problem, Solved,
-};
-use super::judge::{Verdict, judge};
+use super::engine::{Certificate, Exchanged, Grouping, Infeasible, Optimality, Problem, Solved};
+use super::judge::{Laid, Verdict, judge};
 use super::plan::{Plan, Proof, Spot, Variant};
 use super::sure::Sure;
 use crate::quantity::Units;
@@ -96,14 +94,14 @@ impl Known {
     /// Judges a load. Where nothing but costs moves, of a load that was judged its cost alone is looked at again.
     pub fn judge(
         &self,
-        plan: &mut Plan,
+        plan: &Plan,
+        laid: Laid,
         (shipment, tariffs): (&Shipment, &Tariffs),
-        effort: Effort,
         units: Units,
     ) -> Verdict {
         // Of boxes that somebody filled places are looked for, too.
         let Some(judged) = self.judged.as_ref().filter(|_| plan.proof != Proof::Given) else {
-            return judge(plan, shipment, tariffs, effort, units);
+            return judge(plan, laid, (shipment, tariffs), units);
         };
         let own = load(plan, shipment, units);
         let judged = || judged.lock().unwrap_or_else(PoisonError::into_inner);
@@ -115,7 +113,7 @@ impl Known {
             known.audit.extend(cost.map(|what| (what, shipment.packing_file.clone())));
             return known;
         }
-        let verdict = judge(plan, shipment, tariffs, effort, units);
+        let verdict = judge(plan, laid, (shipment, tariffs), units);
         let mut judged = judged();
         // What the audit finds may be of a cost.
         if verdict.audit.is_empty() && judged.len() < MOST_KEPT {

@@ -4,8 +4,9 @@
 //! in what goes out. Figures are held more strictly than by looking for them: two workspaces are alike but
 //! for every figure of ours (amounts, prices, rates of exchange, percentages, lift, limits), and what
 //! goes out of both is the same to the byte. So none can be in it in any unit or rounding, and none can be
-//! had from it as a difference. The law of a road is no figure of ours: it is public, and a haulier reads a scale's
-//! ticket against it. Our names of its rows stay.
+//! had from it as a difference. The law of a road and the pushes of a code are no figures of ours: they are
+//! public, a haulier reads a scale's ticket against the one, and the works brace a box by the other. Our names of their
+//! rows stay.
 
 use std::collections::BTreeSet;
 use std::fmt::Write;
@@ -155,6 +156,21 @@ valid = "2026-01-01.."
 source = "zzq law"
 "#;
 
+/// The road is not judged: its name is one of ours.
+const SETS: &str = r#"[friction]
+of = "30 %"
+source = "zzq friction"
+
+[[set]]
+id = "zzq-sea"
+name = "zzq sea"
+by = "sea"
+forward = { push = "40 %", weight = "20 %" }
+aft = { push = "40 %", weight = "20 %" }
+sideways = { push = "80 %", weight = "100 %" }
+source = "zzq code"
+"#;
+
 /// What an invoice may have that no page for others shows.
 const OF_INVOICE: &str = r#"part = "zzq part"
 producer = "zzq producer"
@@ -197,6 +213,7 @@ fn plant(made: &Made, has_list: bool) {
     let write = |name: &str, text: &str| fs::write(made.path().join(name), text).unwrap();
     write("rates/rigs.toml", RIGS);
     write("rates/roads.toml", ROADS);
+    write("rates/securing.toml", SETS);
     let text = fs::read_to_string(made.path().join("shipments/drawn/shipment.toml")).unwrap();
     let mut text = planted(&text);
     for at in 0..4 {
@@ -270,7 +287,7 @@ fn change_figures(made: &Made) {
     let shipment = made.path().join(format!("shipments/{SECRET}-drawn/shipment.toml"));
     let rates = fs::read_dir(made.path().join("rates")).unwrap();
     for path in rates.map(|entry| entry.unwrap().path()).chain([shipment]) {
-        if path.ends_with("roads.toml") {
+        if path.ends_with("roads.toml") || path.ends_with("securing.toml") {
             continue;
         }
         let before = fs::read_to_string(&path).unwrap();
@@ -431,13 +448,15 @@ fn nothing_of_ours_is_in_what_leaves_the_house() {
                 "packing list",
                 "estimate",
                 "ended on 2026-02-28",
+                "struts at the",
+                "NOT JUDGED",
             ] {
                 seen.extend(after.iter().any(|(_, _, text)| text.contains(part)).then_some(part));
             }
             held += 1;
         }
     }
-    assert_eq!(seen.len(), 6, "what was sent held only {seen:?}");
+    assert_eq!(seen.len(), 8, "what was sent held only {seen:?}");
     assert!(held * 10 >= shapes.len() * usize::try_from(drawn(1)).unwrap() * 7, "only {held} held");
 }
 

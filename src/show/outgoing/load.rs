@@ -115,7 +115,8 @@ fn facts(one: &OutgoingBox<'_>, units: Units) -> Vec<(String, String)> {
             &format!("{}, {mass} together", grouped(one.bundles.len().into())),
         ));
     } else {
-        let own = "other goods travel in this container; the bundles below stand where shown";
+        let own = "other goods travel in this container; the bundles below stand where shown; whoever \
+                   fills it asks us what holds them";
         facts.push(fact("shared", own));
     }
     if let Some(own) = &one.haulage {
