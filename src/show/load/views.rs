@@ -118,8 +118,12 @@ pub(super) fn floor_high(one: &Floor<'_>, scale: Scale) -> i64 {
 
 /// Numbers that have no room in their bundles, in a column beside the wall, each with a line to its bundle.
 fn beside(svg: &mut Svg, mut all: Vec<(usize, (i64, i64))>, wall: i64) {
-    all.sort_by_key(|(_, (x, y))| (*y, -x));
     let size = NUMBER[0];
+    all.sort_by_key(|(_, (_, y))| *y);
+    // Of bundles abreast the nearest to the wall comes first, so that no line crosses another.
+    for abreast in all.chunk_by_mut(|(_, one), (_, next)| next.1 - one.1 < size / 2) {
+        abreast.sort_by_key(|(_, (x, _))| -x);
+    }
     let mut free = i64::MIN;
     for (number, (x, y)) in all {
         let at = y.max(free);
