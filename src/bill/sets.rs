@@ -40,9 +40,9 @@ struct Set {
     /// The same by line and bundle.
     heaps: OnceLock<Result<Arc<[Heap]>, Overflow>>,
     /// What is billed for them as slabs of a line, by its position, in a unit.
-    billed: OnceLock<((usize, PricedBy), Result<Decimal, Overflow>)>,
+    billed: OnceLock<OfLine>,
     /// What counts towards the steps of a line's price.
-    counted: OnceLock<((usize, PricedBy), Result<Decimal, Overflow>)>,
+    counted: OnceLock<OfLine>,
 }
 
 impl From<Held> for Set {
@@ -418,9 +418,12 @@ impl Sets {
     }
 }
 
+/// A figure of a line, by its position, in a unit.
+type OfLine = ((usize, PricedBy), Result<Decimal, Overflow>);
+
 /// A figure of a line in a unit: as it was worked out first, where that was of the same.
 fn known(
-    first: Option<&OnceLock<((usize, PricedBy), Result<Decimal, Overflow>)>>,
+    first: Option<&OnceLock<OfLine>>,
     of: (usize, PricedBy),
     worked: impl Fn() -> Result<Decimal, Overflow>,
 ) -> Result<Decimal, Overflow> {

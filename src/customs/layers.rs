@@ -46,7 +46,7 @@ pub(crate) fn choose(
     }
     let chosen = |row: &DutyRow| {
         let mut all = tariffs.duties.iter().enumerate();
-        let own = all.find(|(_, one)| std::ptr::eq(&***one, row));
+        let own = all.find(|(_, one)| std::ptr::eq(Arc::as_ptr(one), row));
         let (index, row) = report.found(own, "the row of a duty")?;
         Ok(Chosen { index, row: row.clone() })
     };

@@ -116,7 +116,9 @@ pub fn is_rate_asked(event: &BookEvent, estimate: Option<&Freeze>) -> Option<boo
 /// The same of a rate that its own estimate has none of.
 pub fn is_rate_asked_of_all(event: &BookEvent, estimates: &[Freeze]) -> bool {
     let mut booked = BookedRates::default();
-    estimates.iter().for_each(|estimate| booked.extend(&BookedRates::of(estimate)));
+    for estimate in estimates {
+        booked.extend(&BookedRates::of(estimate));
+    }
     event.is_asked()
         && stated(event).iter().any(|(quote, place)| booked.doubt(quote, place).is_some())
 }
