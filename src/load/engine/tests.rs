@@ -255,3 +255,24 @@ fn a_box_is_filled_no_fuller_than_its_bundles_come_in() {
     let misfits = solve(&problem, &quick()).unwrap_err();
     assert_eq!(misfits[0].refusals[0].reason, Cause::NoWay);
 }
+
+#[test]
+fn a_dearer_offer_of_a_box_is_taken_only_where_the_cheaper_ones_are_few() {
+    let mut problem = Problem {
+        pieces: vec![piece(60, 1, 1); 4],
+        kinds: vec![box_kind(100, 10, 1, 8), box_kind(100, 10, 1, 7), box_kind(90, 10, 1, 9)],
+        ..Problem::default()
+    };
+    assert_eq!(problem.served_by(), [Some(1), None, Some(1)]);
+    let plan = solve(&problem, &Effort::default()).unwrap();
+    assert_eq!((plan.cost, plan.lower_bound), (28, 28));
+    assert_eq!(redo(&problem, &plan.certificate, 1000), Redone::Holds);
+    problem.kinds[1].available = Some(3);
+    assert_eq!(problem.served_by(), [None, None, Some(0)]);
+    let plan = solve(&problem, &Effort::default()).unwrap();
+    assert_eq!((plan.cost, plan.lower_bound), (29, 29));
+    // A box that is begun stays what it is.
+    problem.pins = vec![Pin { pieces: vec![0], kind: 2 }];
+    assert_eq!(problem.served_by(), [None, None, None]);
+    assert_eq!(solve(&problem, &Effort::default()).unwrap().cost, 30);
+}

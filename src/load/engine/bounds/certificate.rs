@@ -76,7 +76,8 @@ pub fn redo(problem: &Problem, certificate: &Certificate, steps: u64) -> Redone 
     let cuts = certificate.cuts.iter().map(|cut| redo_cut(problem, cut, &conditions, steps));
     let cuts = cuts.max().unwrap_or(Redone::Holds);
     let needs = needs(problem, certificate);
-    let mut counts = Counts { problem, certificate, needs, steps, exhausted: Redone::Open };
+    let (exhausted, served_by) = (Redone::Open, problem.served_by());
+    let mut counts = Counts { problem, certificate, needs, steps, exhausted, served_by };
     cuts.max(counts.search(&mut Vec::new(), 0))
 }
 
@@ -86,8 +87,8 @@ impl Certificate {
     /// vectors of a problem argue for the same one at other costs of its boxes.
     pub fn reaches(&self, problem: &Problem, steps: u64) -> bool {
         let needs = needs(problem, self);
-        let exhausted = Redone::Holds;
-        let mut counts = Counts { problem, certificate: self, needs, steps, exhausted };
+        let (exhausted, served_by) = (Redone::Holds, problem.served_by());
+        let mut counts = Counts { problem, certificate: self, needs, steps, exhausted, served_by };
         counts.search(&mut Vec::new(), 0) == Redone::Holds
     }
 }
@@ -128,6 +129,8 @@ struct Counts<'a> {
     steps: u64,
     /// What is held of exhausted vectors.
     exhausted: Redone,
+    /// By kind, another that serves instead: no plan needs such a box.
+    served_by: Vec<Option<usize>>,
 }
 
 impl Counts<'_> {
@@ -141,7 +144,8 @@ impl Counts<'_> {
             return self.judge(counts, cost);
         };
         let pieces = u32::try_from(self.problem.pieces.len()).unwrap_or(u32::MAX);
-        let most = own.available.unwrap_or(pieces).min(pieces);
+        let served = self.served_by[counts.len()].is_some();
+        let most = if served { 0 } else { own.available.unwrap_or(pieces).min(pieces) };
         let mut verdict = Redone::Holds;
         for count in 0..=most {
             let sum = cost.saturating_add(own.cost.saturating_mul(i64::from(count)));

@@ -183,6 +183,9 @@ impl<'a> Program<'a> {
         let mut fresh = false;
         let mut held: i128 = 0;
         for kind in 0..self.task.kinds.len() {
+            if self.task.kinds[kind].served_by.is_some() {
+                continue;
+            }
             let question = Question {
                 task: self.task,
                 kind,

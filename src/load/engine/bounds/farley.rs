@@ -72,6 +72,10 @@ fn weigh(
     let mut capacity = Vec::new();
     let mut fresh = false;
     for kind in 0..task.kinds.len() {
+        if task.kinds[kind].served_by.is_some() {
+            capacity.push(0);
+            continue;
+        }
         let question = Question {
             task,
             kind,
@@ -86,6 +90,12 @@ fn weigh(
             fresh |= worth > prices.kinds[kind] && pool.add(kind, pattern);
         }
         capacity.push(i128::from(priced.bound));
+    }
+    // What such a box holds, the other holds as well.
+    for (kind, own) in task.kinds.iter().enumerate() {
+        if let Some(other) = own.served_by {
+            capacity[kind] = capacity[other];
+        }
     }
     let classes = &prices.classes;
     let all: i128 = task.groups.iter().map(|&price| i128::from(price)).sum();

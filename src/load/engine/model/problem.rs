@@ -235,6 +235,32 @@ pub struct Problem {
 }
 
 impl Problem {
+    /// By kind: another of the same floor, doors and limits that takes as much, costs no more, and is to be had in
+    /// any number. A box of the kind may always be one of the other, so no plan needs it; `None` where there is no
+    /// such other, or a box of the kind is begun.
+    pub(crate) fn served_by(&self) -> Vec<Option<usize>> {
+        let plain =
+            |kind: &BoxKind| BoxKind { payload: 0, cost: 0, available: None, ..kind.clone() };
+        let plain: Vec<BoxKind> = self.kinds.iter().map(plain).collect();
+        let is_free = |at: usize| {
+            let stocked = self.stocks.iter().any(|stock| stock.kinds.contains(&at));
+            self.kinds[at].available.is_none() && !stocked
+        };
+        // Cheapest first, then the one that takes most.
+        let key = |at: usize| (self.kinds[at].cost, -self.kinds[at].payload, at);
+        let serves = |other: usize, own: usize| {
+            key(other) < key(own)
+                && self.kinds[other].payload >= self.kinds[own].payload
+                && plain[other] == plain[own]
+                && self.entries.get(other) == self.entries.get(own)
+                && is_free(other)
+        };
+        let all = 0..self.kinds.len();
+        let best = |own: usize| all.clone().filter(|&at| serves(at, own)).min_by_key(|&at| key(at));
+        let begun = |own: usize| self.pins.iter().any(|pin| pin.kind == own);
+        all.clone().map(|own| if begun(own) { None } else { best(own) }).collect()
+    }
+
     /// Whether one of these pieces is in a begun box of another kind than this.
     pub(crate) fn pins_elsewhere(&self, kind: usize, pieces: &[usize]) -> bool {
         let elsewhere =

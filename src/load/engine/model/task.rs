@@ -41,6 +41,8 @@ pub(crate) struct Kind {
     pub(crate) open: bool,
     /// The row that fills first.
     pub(crate) lead: usize,
+    /// The kind that every box of this one may be instead: then no box of it is taken.
+    pub(crate) served_by: Option<usize>,
 }
 
 /// A vector packing problem with a floor behind every box.
@@ -246,7 +248,9 @@ fn kinds(
 ) -> Vec<Kind> {
     let total = items.iter().map(|item| item.length).fold(0, i64::saturating_add);
     let mut kinds: Vec<Kind> = Vec::new();
-    for (number, (kind, conditions)) in problem.kinds.iter().zip(conditions).enumerate() {
+    let served_by = problem.served_by();
+    let own = problem.kinds.iter().zip(conditions).zip(served_by).enumerate();
+    for (number, ((kind, conditions), served_by)) in own {
         let deck = Deck::of_kind(problem, number);
         let rows = rows(conditions, units);
         let alike = kinds.iter().find(|other| other.deck == deck);
@@ -254,7 +258,8 @@ fn kinds(
             kind.available.map_or(usize::MAX, |count| usize::try_from(count).unwrap_or(usize::MAX));
         kinds.push(Kind {
             cost: kind.cost,
-            available: available.min(units.len()),
+            available: if served_by.is_some() { 0 } else { available.min(units.len()) },
+            served_by,
             open: deck.limits.is_empty()
                 && deck.line.is_none()
                 && deck.entry.is_none()
