@@ -37,7 +37,14 @@ struct Set {
     slabs: Held,
     /// What they measure together, once somebody has asked.
     tally: OnceLock<Result<Tally, Overflow>>,
-    /// The same by line and bundle.
+    /// What else was asked of them. There is a set for each bundle, and few are asked.
+    asked: OnceLock<Box<Asked>>,
+}
+
+/// What was asked of the slabs of a set, and hangs on no price.
+#[derive(Debug, Clone, Default)]
+struct Asked {
+    /// What they measure by line and bundle.
     heaps: OnceLock<Result<Arc<[Heap]>, Overflow>>,
     /// What is billed for them as slabs of a line, by its position, in a unit.
     billed: OnceLock<OfLine>,
@@ -45,15 +52,15 @@ struct Set {
     counted: OnceLock<OfLine>,
 }
 
+impl Set {
+    fn asked(&self) -> &Asked {
+        self.asked.get_or_init(Box::default)
+    }
+}
+
 impl From<Held> for Set {
     fn from(slabs: Held) -> Self {
-        Self {
-            slabs,
-            tally: OnceLock::new(),
-            heaps: OnceLock::new(),
-            billed: OnceLock::new(),
-            counted: OnceLock::new(),
-        }
+        Self { slabs, tally: OnceLock::new(), asked: OnceLock::new() }
     }
 }
 
@@ -245,7 +252,7 @@ impl Sets {
     pub(crate) fn heaps(&self, id: SetId, shipment: &Shipment) -> Result<Arc<[Heap]>, Overflow> {
         let slab = |at| Some((at, shipment.slabs.get(at)?));
         let all = || heaps(self.members(id).filter_map(slab));
-        self.0.sets.get(id).map_or_else(all, |set| set.heaps.get_or_init(all).clone())
+        self.0.sets.get(id).map_or_else(all, |set| set.asked().heaps.get_or_init(all).clone())
     }
 
     /// What is billed for a set as slabs of a line, by its position, in a unit: worked out where nobody has
@@ -259,7 +266,7 @@ impl Sets {
         of: (usize, PricedBy),
         worked: impl Fn() -> Result<Decimal, Overflow>,
     ) -> Result<Decimal, Overflow> {
-        known(self.0.sets.get(id).map(|set| &set.billed), of, worked)
+        known(self.0.sets.get(id).map(|set| &set.asked().billed), of, worked)
     }
 
     /// What counts towards the steps of the price of a line, by its position, whose set this is. It hangs on no price
@@ -273,7 +280,7 @@ impl Sets {
         of: (usize, PricedBy),
         worked: impl Fn() -> Result<Decimal, Overflow>,
     ) -> Result<Decimal, Overflow> {
-        known(self.0.sets.get(id).map(|set| &set.counted), of, worked)
+        known(self.0.sets.get(id).map(|set| &set.asked().counted), of, worked)
     }
 
     /// The slabs of a bundle, by the bundle's position.
