@@ -178,7 +178,7 @@ fn several_forwarders_serve_only_where_they_land_cheaper() {
     let dear = workspace(ANY);
     dear.replace("rates/freight.toml", "amount = \"25 USD\"", "amount = \"700 USD\"");
     let load = json(&dear, &["load", "plain"]);
-    assert_eq!(boxes(&load), [("f2", 4), ("f2", 2)]);
+    assert_eq!(boxes(&load), [("f2", 3), ("f2", 3)]);
 
     // Pinned to both, boxes may go by either; to one, by that alone.
     let both = "to = \"savannah\"\noffers = { freight = [\"f2\", \"f1\"] }\n";
@@ -199,7 +199,7 @@ fn boxes_of_an_offer_run_out() {
         tiny.append("shipments/plain/shipment.toml", &asked);
         tiny
     };
-    assert_eq!(boxes(&json(&with(0, 2), &["load", "plain"])), [("f2", 4), ("f2", 2)]);
+    assert_eq!(boxes(&json(&with(0, 2), &["load", "plain"])), [("f2", 3), ("f2", 3)]);
     let mut found = json(&with(2, 1), &["load", "plain"]);
     assert_eq!(boxes(&found).len(), 2);
     found = json(&with(3, 0), &["load", "plain"]);
