@@ -289,8 +289,8 @@ pub struct Ledger<'b> {
     pub(super) items: FxHashMap<(SmolStr, SmolStr), Vec<usize>>,
     /// The papers that have come, by party and number: the event.
     pub(super) papers: BTreeMap<(SmolStr, SmolStr), usize>,
-    /// Doubts about amounts of the bank for what came at a rate that its own estimate has none of: the event that it came
-    /// with, the one that pays it, and the doubt.
+    /// Doubts about amounts of the bank, where the estimate has no rate to hold them against: the event that the item
+    /// came with, the one that pays it, and the doubt.
     pub(super) of_bank: Vec<(usize, usize, Fault)>,
 }
 

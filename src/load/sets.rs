@@ -9,7 +9,7 @@ use crate::trade::{Carriage, ContainerType, Doors, Lane, Push, SecuringSet, Ship
 /// A set that serves a box, and which way the doors look there; on a ship either way.
 pub(super) type Serving<'a> = (&'a SecuringSet, Option<Doors>);
 
-/// The sets that serve a box on its lane and its roads, each road with the way that the doors look, and what none
+/// The sets that serve a box: on its lane, and on its roads by the way that the doors look there. Then what no set
 /// serves.
 pub(super) fn serving<'a>(
     tariffs: &'a Tariffs,

@@ -256,7 +256,7 @@ fn issued(
     Ok((Area::m2(month.round(6, "an area used in a month")?)?, days))
 }
 
-/// What is left at the quarry of what it said, less what was bought since. `None`: it had not said so by the day.
+/// What the quarry still has: what it said, less what was bought since. `None`: by the day it had said nothing.
 fn left_of(row: &CoverRow, slabs: &[&Listed<'_>], on: Date) -> Result<Option<Area>, Overflow> {
     let Some((left, said)) = row.left.filter(|(_, said)| *said <= on) else { return Ok(None) };
     let since = slabs.iter().filter(|one| one.freeze.quoted > said);
